@@ -1,0 +1,56 @@
+"""The tree of errors, and the exit code each one gives the command line.
+
+DrywindError
+├── ConfigError     2  the configuration cannot be used
+├── UsageError      2  a command was given something it cannot use
+├── WeatherError    3  no usable weather
+├── StoreError      4  the database cannot be used
+└── DeliveryError   4  a message cannot be handed over
+"""
+
+
+class DrywindError(Exception):
+    """Base of all errors drywind raises on purpose; its text is written for the user."""
+
+    exit_code = 1
+
+
+class ConfigError(DrywindError):
+    """The configuration cannot be used; one line per fault in `lines`."""
+
+    exit_code = 2
+
+    def __init__(self, lines: list[str]) -> None:
+        super().__init__("\n".join(lines))
+        self.lines = lines
+
+
+class UsageError(DrywindError):
+    """A command was given something it cannot use."""
+
+    exit_code = 2
+
+
+class WeatherError(DrywindError):
+    """No usable weather could be had.
+
+    `permanent` is true where asking again in a while cannot help (a wrong address, a refusal).
+    """
+
+    exit_code = 3
+
+    def __init__(self, message: str, *, permanent: bool = False) -> None:
+        super().__init__(message)
+        self.permanent = permanent
+
+
+class StoreError(DrywindError):
+    """The database cannot be used."""
+
+    exit_code = 4
+
+
+class DeliveryError(DrywindError):
+    """A message cannot be handed over."""
+
+    exit_code = 4

@@ -1,0 +1,167 @@
+"""The domain records: sites, how a stack is set up, and the events people enter about it.
+
+What people do is stored as events with a time and never edited; how a stack stands at any
+moment is computed from them.
+"""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from enum import StrEnum
+from types import MappingProxyType
+
+from drywind.errors import UsageError
+from drywind.units import FOOT_M, INCH_M, Thickness
+
+DIRECTIONS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+
+
+class Exposure(StrEnum):
+    """What stands around a site; each its own small climate."""
+
+    OPEN = "open"
+    SHED = "shed"
+    BARN = "barn"
+
+
+class Measure(StrEnum):
+    """What can be put on, or done to, a stack to slow its drying."""
+
+    PILE_ROOF = "pile_roof"
+    SHADE_CLOTH = "shade_cloth"
+    BURLAP = "burlap"
+    PACKS_CLOSED = "packs_closed"
+
+
+class EventKind(StrEnum):
+    """What people tell the program about a stack."""
+
+    FELLED = "felled"
+    SAWN = "sawn"
+    STACKED = "stacked"
+    COVERED = "covered"
+    UNCOVERED = "uncovered"
+    MOVED = "moved"
+    RESTICKERED = "restickered"
+    WEIGHED = "weighed"
+    METERED = "metered"
+    ENDED = "ended"
+
+
+@dataclass(frozen=True)
+class Site:
+    """A spot in the yard.
+
+    Attributes
+    ----------
+    shelter
+        Fraction (0-1) of the wind that reaches the spot, by the direction it blows from (one of
+        `DIRECTIONS`), on top of what `exposure` already says. A direction not named is 1.
+    roof
+        Whether a roof that belongs to the spot keeps rain and sun off every stack there.
+    room
+        How many stacks fit; None where nobody said.
+    """
+
+    name: str
+    lat: float
+    lon: float
+    altitude_m: float
+    exposure: Exposure = Exposure.OPEN
+    roof: bool = False
+    shelter: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    room: int | None = None
+
+
+@dataclass(frozen=True)
+class Setup:
+    """How a stack stands at a moment: where, on which stickers, under which covers."""
+
+    site: str
+    sticker_m: float = 1.0 * INCH_M
+    pack_width_m: float = 4.0 * FOOT_M
+    measures: frozenset[Measure] = frozenset()
+
+    def with_measure(self, measure: Measure) -> "Setup":
+        """Return this setup with one more measure in place."""
+        return replace(self, measures=self.measures | {measure})
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something that happened to a stack, entered by a person.
+
+    `detail` is what the kind needs: the measure of covered and uncovered, the site of moved, the
+    sticker in metres of restickered, the moisture content in percent of weighed and metered.
+    """
+
+    stack: str
+    time: datetime
+    kind: EventKind
+    detail: str = ""
+
+
+@dataclass(frozen=True)
+class Stack:
+    """A stickered stack of one species and thickness.
+
+    `green_mc_pct` is the owner's own figure; None takes the species table's.
+    """
+
+    id: str
+    species: str
+    thickness: Thickness
+    stacked_at: datetime
+    setup: Setup
+    green_mc_pct: float | None = None
+    events: tuple[Event, ...] = ()
+
+    @property
+    def ended_at(self) -> datetime | None:
+        """When the stack was taken down, or None while it stands."""
+        return next((e.time for e in self.events if e.kind is EventKind.ENDED), None)
+
+    def setup_spans(self) -> list[tuple[datetime, Setup]]:
+        """Return how the stack stood, as (from this instant on, setup) in order of time."""
+        spans = [(self.stacked_at, self.setup)]
+        for event in sorted(self.events, key=lambda e: e.time):
+            changed = _apply(spans[-1][1], event)
+            if changed != spans[-1][1]:
+                spans.append((max(event.time, self.stacked_at), changed))
+        return spans
+
+    def setup_at(self, instant: datetime) -> Setup:
+        """Return how the stack stands at `instant`."""
+        return [
+            setup
+            for start, setup in self.setup_spans()
+            if start <= instant or start == self.stacked_at
+        ][-1]
+
+
+def _apply(setup: Setup, event: Event) -> Setup:
+    match event.kind:
+        case EventKind.COVERED:
+            return setup.with_measure(Measure(event.detail))
+        case EventKind.UNCOVERED:
+            return replace(setup, measures=setup.measures - {Measure(event.detail)})
+        case EventKind.MOVED:
+            return replace(setup, site=event.detail)
+        case EventKind.RESTICKERED:
+            return replace(setup, sticker_m=float(event.detail))
+        case _:
+            return setup
+
+
+def check_id(text: str) -> str:
+    """Return a stack's name if it can stand in a text message, a file and a page.
+
+    Raises
+    ------
+    UsageError
+        If it is empty, longer than 12 characters, or has anything but letters, digits, . _ -
+    """
+    if re.fullmatch(r"[A-Za-z0-9._-]{1,12}", text) is None:
+        raise UsageError(f"{text!r} cannot name a stack; use up to 12 letters, digits or . _ -")
+    return text
