@@ -1,0 +1,1 @@
+"""Alerts: when to speak, and in which words."""

@@ -1,0 +1,54 @@
+"""What was decided about telling somebody, as data."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+
+class Reason(StrEnum):
+    """Why something is said now, or is not."""
+
+    FIRST = "first"
+    WORSE = "worse"
+    REPEAT = "repeat"
+    ALL_CLEAR = "all_clear"
+    HELD_QUIET = "held_quiet"
+    NOTHING_NEW = "nothing_new"
+
+    @property
+    def speaks(self) -> bool:
+        """Whether a message goes out for this reason."""
+        return self not in {Reason.HELD_QUIET, Reason.NOTHING_NEW}
+
+
+@dataclass(frozen=True)
+class Decision:
+    """Whether to tell one contact about one hazard of one stack, and why.
+
+    Attributes
+    ----------
+    ratio
+        Loss over limit of the worst window, as judged when this was decided; 0 when all clear.
+    onset
+        When the first window over the limit starts; None when all clear.
+    useful_until
+        After this instant the message would only confuse.
+    """
+
+    contact: str
+    stack: str
+    hazard: str
+    reason: Reason
+    made_at: datetime
+    ratio: float
+    onset: datetime | None
+    useful_until: datetime
+
+
+@dataclass(frozen=True)
+class Message:
+    """The words for one contact: a short text, and a longer story for e-mail."""
+
+    subject: str
+    text: str
+    story: str

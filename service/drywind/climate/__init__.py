@@ -1,0 +1,1 @@
+"""Climate: the air that reaches the boards of one stack."""

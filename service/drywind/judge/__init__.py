@@ -1,0 +1,1 @@
+"""Judgement: the simulated drying against what the wood can stand, as findings."""

@@ -1,0 +1,1 @@
+"""Weather: public forecasts and past hours, as one canonical hourly table."""
