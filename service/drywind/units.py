@@ -12,7 +12,8 @@ MPH_MS = 0.44704
 SAWING_ALLOWANCE_M = 0.125 * INCH_M
 """Green lumber is sawn about 1/8 in over its nominal thickness (assumption, common practice)."""
 
-_QUANTITY = re.compile(r"\s*([-+]?\d+(?:\.\d+)?)\s*([^\d\s].*?)\s*")
+_QUANTITY = re.compile(r"\s*([-+]?[0-9]{1,9}(?:\.[0-9]+)?)\s*([^0-9\s].*?)\s*")
+_FRACTION = re.compile(r"\s*(?:([0-9]{1,3})[ -])?([0-9]{1,3})/([0-9]{1,3})\s*(in|\")\s*")
 _LENGTHS_M = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": INCH_M, "ft": FOOT_M}
 _MASSES_KG = {"g": 0.001, "kg": 1.0, "oz": 0.028349523125, "lb": 0.45359237}
 
@@ -57,7 +58,7 @@ def parse_length_m(text: str) -> float:
     UsageError
         If number or unit is missing or unknown.
     """
-    fraction = re.fullmatch(r"\s*(?:(\d+)[ -])?(\d+)/(\d+)\s*(in|\")\s*", text)
+    fraction = _FRACTION.fullmatch(text)
     if fraction is not None and int(fraction[3]):
         whole = int(fraction[1] or 0)
         return (whole + int(fraction[2]) / int(fraction[3])) * INCH_M
@@ -94,7 +95,8 @@ def c_to_fahrenheit(value: float) -> float:
 
 def temperature_text(celsius: float, units: Units) -> str:
     """Write a temperature for a text message; no degree sign, which GSM-7 lacks."""
-    return f"{c_to_fahrenheit(celsius):.0f}F" if units is Units.US else f"{celsius:.0f}C"
+    value, unit = (c_to_fahrenheit(celsius), "F") if units is Units.US else (celsius, "C")
+    return f"{round(value)}{unit}"
 
 
 def wind_text(speed_ms: float, units: Units) -> str:
@@ -131,12 +133,13 @@ class Thickness:
         UsageError
             If the text is neither, or lies outside 3/4 to 16/4.
         """
-        label = text.strip().replace(" ", "")
-        if match := re.fullmatch(r"(\d{1,2})/4", label):
-            quarters = float(match[1])
+        if match := re.fullmatch(r"\s*([1-9][0-9]?)\s*/\s*4\s*", text):
+            label, quarters = f"{match[1]}/4", float(match[1])
             green_m = quarters * INCH_M / 4 + SAWING_ALLOWANCE_M
-        elif match := re.fullmatch(r"(\d{2,3}(?:\.\d+)?)mm", label):
-            green_m = float(match[1]) / 1000
+        elif match := re.fullmatch(
+            r"\s*([1-9][0-9]{1,2}(?:\.[0-9])?)\s*mm\s*", text, re.IGNORECASE
+        ):
+            label, green_m = f"{match[1]}mm", float(match[1]) / 1000
             quarters = (green_m - SAWING_ALLOWANCE_M) * 4 / INCH_M
         else:
             raise UsageError(f"{text!r} is not a thickness; write it like 4/4, 8/4 or 27mm")

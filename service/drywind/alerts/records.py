@@ -20,6 +20,11 @@ class Reason(StrEnum):
         """Whether a message goes out for this reason."""
         return self not in {Reason.HELD_QUIET, Reason.NOTHING_NEW}
 
+    @property
+    def stored(self) -> bool:
+        """Whether a decision for this reason is kept."""
+        return self is not Reason.NOTHING_NEW
+
 
 @dataclass(frozen=True)
 class Decision:

@@ -1,0 +1,114 @@
+"""Whether to speak: what lies ahead of a stack against what was said before, and the hour.
+
+Pure: every answer follows from the arguments, and carries its reason by name.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from drywind.alerts.records import Decision, Reason
+from drywind.config import Contact, Policy, Topic
+from drywind.judge.outlook import Outlook
+
+CALM_HOURS = 6
+"""An all clear waits so long after a warning, lest two forecasts in a row contradict each other
+(assumption)."""
+
+
+@dataclass(frozen=True)
+class Before:
+    """The last thing said to a contact about a hazard of a stack, if anything was."""
+
+    decision: Decision | None
+
+    @property
+    def is_open(self) -> bool:
+        """Whether a warning stands."""
+        return self.decision is not None and self.decision.reason is not Reason.ALL_CLEAR
+
+    @property
+    def ratio(self) -> float:
+        """The ratio told last."""
+        return self.decision.ratio if self.decision else 0.0
+
+    def age(self, now: datetime) -> timedelta:
+        """How long ago it was said."""
+        return now - self.decision.made_at if self.decision else timedelta.max
+
+
+def decide(
+    outlook: Outlook,
+    contact: Contact,
+    before: Before,
+    policy: Policy,
+    now: datetime,
+    zone: ZoneInfo,
+) -> Decision:
+    """Decide whether to tell a contact about a stack now.
+
+    A warning is worth a text when there is something new (`FIRST`, `WORSE`), when a day has gone
+    by and it still holds (`REPEAT`), or when it is over (`ALL_CLEAR`). In the contact's quiet
+    hours it is held, unless waiting until morning would be too late to act. Weather nobody knows
+    never clears a warning.
+    """
+    reason = _wanted(outlook, before, policy, now)
+    topic = Topic.ALL_CLEAR if reason is Reason.ALL_CLEAR else Topic.WARNINGS
+    if topic not in contact.hear:
+        reason = Reason.NOTHING_NEW
+    elif reason.speaks and not _now_or_never(reason, outlook, contact, now, zone):
+        reason = Reason.HELD_QUIET
+    over = outlook.onset is not None
+    until = outlook.spell.end if outlook.spell is not None and over else now
+    return Decision(
+        contact=contact.name,
+        stack=outlook.case.stack.id,
+        hazard=outlook.hazard,
+        reason=reason,
+        made_at=now,
+        ratio=outlook.ratio if over else 0.0,
+        onset=outlook.onset,
+        useful_until=max(until, now + timedelta(hours=CALM_HOURS)),
+    )
+
+
+def key_of(decision: Decision, before: Before) -> str:
+    """Return the key under which a decision is taken once: what it says, after what was said.
+
+    A pass that is run again comes to the same key; the next one of its kind follows another.
+    """
+    since = before.decision.made_at.isoformat() if before.decision else "never"
+    return f"{decision.contact}|{decision.stack}|{decision.hazard}|{decision.reason}|{since}"
+
+
+def _wanted(outlook: Outlook, before: Before, policy: Policy, now: datetime) -> Reason:
+    """Return what there is to say, whatever the hour."""
+    if outlook.onset is not None:
+        if not before.is_open:
+            return Reason.FIRST
+        if outlook.ratio >= before.ratio + policy.worse_step:
+            return Reason.WORSE
+        if before.age(now) >= timedelta(hours=policy.repeat_hours):
+            return Reason.REPEAT
+        return Reason.NOTHING_NEW
+    over = (
+        before.is_open
+        and outlook.pace.complete
+        and outlook.ratio < policy.all_clear_below
+        and before.age(now) >= timedelta(hours=CALM_HOURS)
+    )
+    return Reason.ALL_CLEAR if over else Reason.NOTHING_NEW
+
+
+def _now_or_never(
+    reason: Reason, outlook: Outlook, contact: Contact, now: datetime, zone: ZoneInfo
+) -> bool:
+    """Return whether to speak at this hour: it is not quiet, or morning would be too late."""
+    morning = contact.quiet_ends(now, zone)
+    if morning <= now:
+        return True
+    return (
+        reason is not Reason.ALL_CLEAR
+        and outlook.act_by is not None
+        and outlook.act_by < morning + timedelta(hours=1)
+    )

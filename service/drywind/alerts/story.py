@@ -1,0 +1,132 @@
+"""The e-mail behind a text: what happens, why, what was tried, and how sure it is."""
+
+from datetime import datetime
+
+from drywind.alerts.records import Message, Reason
+from drywind.alerts.wording import (
+    Reader,
+    air_name,
+    doing,
+    safe_loss,
+    stack_name,
+    text,
+)
+from drywind.climate.stack_air import Board
+from drywind.judge.measures import Trial
+from drywind.judge.outlook import Outlook
+from drywind.yard import Measure
+
+BOARD_NAMES = {
+    Board.TYPICAL: "typical board",
+    Board.EDGE: "windward edge board",
+    Board.TOP: "open top course",
+}
+CAUTION_COVER = (
+    "Covers sail: tie cloth and burlap down, weight or strap roofs, and leave them alone once it"
+    " blows hard."
+)
+CAUTION_LOADER = (
+    "Stacks tip: lift only what the loader is rated for, on level ground, with nobody beside it;"
+    " your local rules come first."
+)
+TRIED_SHOWN = 10
+
+
+def message(outlook: Outlook, reason: Reason, reader: Reader, issued_at: datetime) -> Message:
+    """Return the words of a decision that speaks.
+
+    Parameters
+    ----------
+    issued_at
+        When the forecast behind it was issued.
+    """
+    short = text(outlook, reason, reader)
+    state = "all clear" if reason is Reason.ALL_CLEAR else "drying too fast"
+    mark = {Reason.WORSE: "worse: ", Reason.REPEAT: "still "}.get(reason, "")
+    paragraphs = [short, _boards(outlook)]
+    if reason is not Reason.ALL_CLEAR:
+        paragraphs += [_cause(outlook, reader), _tried(outlook), *_cautions(outlook)]
+    paragraphs.append(_how_sure(outlook, reader, issued_at))
+    return Message(
+        subject=f"drywind: {stack_name(outlook)}: {mark}{state}",
+        text=short,
+        story="\n\n".join(p for p in paragraphs if p) + "\n",
+    )
+
+
+def _boards(outlook: Outlook) -> str:
+    lines = ["The worst it comes to, in points of moisture content (MC) a day:"]
+    mc_pct = outlook.run.mc_pct
+    for board, window in outlook.pace.by_board.items():
+        at = mc_pct[window.start, list(Board).index(board)]
+        lines.append(
+            f"  {BOARD_NAMES[board]}: {window.loss_pct_per_day:.1f}, from {at:.0f} % MC"
+            f" ({window.ratio:.0%} of what is safe)"
+        )
+    lines.append(
+        f"Safe for this wood and thickness while wet: {outlook.limit.value:.1f}"
+        f" ({outlook.limit.basis})."
+    )
+    return "\n".join(lines)
+
+
+def _cause(outlook: Outlook, reader: Reader) -> str:
+    if outlook.spell is None:
+        return ""
+    spell = outlook.spell
+    likely = (
+        " The outer millimeter dries so far in these first days that surface checks are likely."
+        if outlook.pace.checks_likely
+        else ""
+    )
+    return f"Why: {air_name(spell)}, {reader.spell(spell)}, up to {reader.weather(spell)}.{likely}"
+
+
+def _tried(outlook: Outlook) -> str:
+    window = outlook.pace.worst
+    if window is None or not outlook.trials:
+        return ""
+    lines = ["What we tried on it in the model, the least work first (our own estimates):"]
+    shown = list(outlook.trials[:TRIED_SHOWN])
+    if outlook.chosen is not None and outlook.chosen not in shown:
+        shown.append(outlook.chosen)
+    lines += [_trial_line(t, outlook, safe_loss(window)) for t in shown]
+    return "\n".join(lines)
+
+
+def _trial_line(trial: Trial, outlook: Outlook, safe: float) -> str:
+    verdict = "safe" if trial.safe else "still too fast"
+    mark = "  <- do this" if trial is outlook.chosen else ""
+    return (
+        f"  {doing(trial.remedy)}: {trial.ratio * safe:.1f}, {verdict}"
+        f" (about {trial.remedy.minutes} min){mark}"
+    )
+
+
+def _cautions(outlook: Outlook) -> list[str]:
+    if outlook.chosen is None:
+        return []
+    remedy = outlook.chosen.remedy
+    found = []
+    if set(remedy.measures) - {Measure.PACKS_CLOSED}:
+        found.append(CAUTION_COVER)
+    if remedy.move_to is not None or Measure.PACKS_CLOSED in remedy.measures:
+        found.append(CAUTION_LOADER)
+    return found
+
+
+def _how_sure(outlook: Outlook, reader: Reader, issued_at: datetime) -> str:
+    age_h = (reader.now - issued_at).total_seconds() / 3600
+    gap = (
+        f" The weather of {outlook.unknown_hours} hours since stacking is missing; the stack was"
+        " taken as it was before them, so it is drier than we think."
+        if outlook.unknown_hours
+        else ""
+    )
+    return (
+        "How sure: the model has not been weighed against your boards; take its losses as good to"
+        " about 1 point a day in the first two days and half a point in the first week. How much"
+        " wind and sun reach a stack, and what covers do, are assumptions."
+        f"{gap}\n"
+        f"Forecast: US National Weather Service, issued {age_h:.0f} h ago."
+    )

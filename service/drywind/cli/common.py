@@ -1,0 +1,63 @@
+"""What the commands share: options, the configuration, the store, and printing."""
+
+import json
+import os
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import click
+
+from drywind.clock import parse_instant, utc_now
+from drywind.config import Config, load
+from drywind.delivery import Destination
+from drywind.store import Store
+
+Command = Callable[..., Any]
+
+json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for machines.")
+now_option = click.option("--now", help="Take this time (ISO 8601) for the present one.")
+
+
+def config_option(command: Command) -> Command:
+    """Add --config to a command; the one before the command's name serves as well."""
+
+    def chosen(ctx: click.Context, _param: click.Parameter, value: str | None) -> str | None:
+        return value or ctx.obj
+
+    return click.option(
+        "--config",
+        "config_path",
+        type=click.Path(dir_okay=False),
+        callback=chosen,
+        help="Configuration file.",
+    )(command)
+
+
+def load_config(path: str | None) -> Config:
+    """Read the configuration under this process's environment."""
+    return load(Path(path) if path else None, os.environ)
+
+
+def open_store(config: Config) -> Store:
+    """Open the yard's database, making it where there is none."""
+    return Store(config.data_dir / "drywind.db")
+
+
+def destinations(config: Config) -> dict[str, Destination]:
+    """Return where each contact is reached."""
+    return {
+        name: Destination(contact.url.get_secret_value(), contact.kind.value)
+        for name, contact in config.contacts.items()
+    }
+
+
+def read_now(text: str | None, config: Config) -> datetime:
+    """Return the instant a command is to take for the present."""
+    return parse_instant(text, config.zone) if text else utc_now()
+
+
+def print_json(value: object) -> None:
+    """Print a value as JSON; what is unknown is null."""
+    click.echo(json.dumps(value, indent=2, allow_nan=False))

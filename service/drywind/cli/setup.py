@@ -1,0 +1,140 @@
+"""Commands for setting up: `init`, `check` and `send-test`."""
+
+from pathlib import Path
+
+import click
+
+from drywind.alerts.records import Message
+from drywind.cli.common import (
+    config_option,
+    destinations,
+    json_option,
+    load_config,
+    open_store,
+    print_json,
+)
+from drywind.config import Config, Contact, example_text
+from drywind.delivery import send_apprise, usable
+from drywind.errors import ConfigError, DeliveryError, UsageError
+from drywind.store import Outcome
+from drywind.units import FOOT_M, Units
+from drywind.wood.species import find_species
+from drywind.yard import Site
+
+
+@click.command()
+@config_option
+def init(config_path: str | None) -> None:
+    """Write a commented configuration to start from."""
+    target = Path(config_path) if config_path else Path.home() / ".config/drywind/config.toml"
+    if target.exists():
+        raise UsageError(f"{target} is there already; drywind does not write over it")
+    target.parent.mkdir(parents=True, exist_ok=True)
+    target.write_text(example_text(), encoding="utf-8")
+    target.chmod(0o600)
+    click.echo(f"Wrote {target}. Put your own yard in it, then run: drywind check")
+
+
+@click.command()
+@config_option
+@json_option
+def check(config_path: str | None, as_json: bool) -> None:
+    """Say in plain words what the configuration means, or what is wrong with it."""
+    config = load_config(config_path)
+    _check_names(config)
+    with open_store(config) as store:
+        standing = len(store.stacks())
+        issued = {name: store.latest_issue(name) for name in config.sites}
+    if as_json:
+        print_json(
+            {
+                "yard": config.yard_name,
+                "time_zone": config.zone.key,
+                "units": config.units,
+                "data_dir": str(config.data_dir),
+                "sites": list(config.sites),
+                "contacts": list(config.contacts),
+                "stacks": standing,
+                "weather_issued_at": {k: v and v.isoformat() for k, v in issued.items()},
+            }
+        )
+        return
+    click.echo(f"{config.yard_name}, clocks of {config.zone.key}, units {config.units}")
+    click.echo(f"Data in {config.data_dir}; {standing} stacks stand.")
+    for site in config.sites.values():
+        click.echo(_site_words(site, config.units))
+    for contact in config.contacts.values():
+        click.echo(_contact_words(contact))
+    if not config.contacts:
+        click.echo("Nobody is told: there is no [[contacts]] table.")
+    policy = config.policy
+    click.echo(
+        f"Warns up to {policy.warn_hours_ahead} h ahead, repeats after {policy.repeat_hours} h."
+    )
+    for key, limit in policy.safe_loss.items():
+        click.echo(f"Holds 4/4 {find_species(key).name} to {limit:g} points of MC a day.")
+
+
+def _check_names(config: Config) -> None:
+    """Check what the configuration says about things only other layers know."""
+    from drywind.units import Thickness  # noqa: PLC0415 - numpy only where it is needed
+    from drywind.wood.limits import safe_loss_pct_per_day  # noqa: PLC0415
+
+    lines = []
+    for key, limit in config.policy.safe_loss.items():
+        try:
+            safe_loss_pct_per_day(find_species(key), Thickness.parse("4/4"), limit)
+        except UsageError as error:
+            lines.append(f"policy.safe_loss.{key}: {error}")
+    lines += [
+        f"contacts, {name}: its URL is not one Apprise can use; allowed: an Apprise URL for one"
+        " recipient"
+        for name, destination in destinations(config).items()
+        if not usable(destination)
+    ]
+    if lines:
+        raise ConfigError(lines)
+
+
+def _site_words(site: Site, units: Units) -> str:
+    height = (
+        f"{site.altitude_m / FOOT_M:.0f} ft" if units is Units.US else f"{site.altitude_m:.0f} m"
+    )
+    roof = "under a roof" if site.roof else "no roof"
+    room = f", room for {site.room}" if site.room else ""
+    return f"Site {site.name}: {site.lat}, {site.lon}, {height}, {site.exposure}, {roof}{room}"
+
+
+def _contact_words(contact: Contact) -> str:
+    quiet = ""
+    if contact.quiet is not None:
+        quiet = f", quiet {contact.quiet[0]:%H:%M}-{contact.quiet[1]:%H:%M}"
+    return f"Tells {contact.name} by {contact.kind}: {', '.join(sorted(contact.hear))}{quiet}"
+
+
+@click.command("send-test")
+@click.argument("names", nargs=-1)
+@config_option
+@json_option
+def send_test(names: tuple[str, ...], config_path: str | None, as_json: bool) -> None:
+    """Send a test message to all contacts, or to those named."""
+    config = load_config(config_path)
+    unknown = sorted(set(names) - set(config.contacts))
+    if unknown:
+        known = ", ".join(config.contacts) or "none"
+        raise UsageError(f"no contact named {', '.join(unknown)}; there are: {known}")
+    words = f"drywind test from {config.yard_name}: if you read this, warnings reach you."
+    results = []
+    for name, destination in destinations(config).items():
+        if names and name not in names:
+            continue
+        message = Message(subject="drywind: test", text=words, story=words + "\n")
+        outcome, detail = send_apprise(destination.url, message, destination.kind)
+        results.append({"contact": name, "outcome": outcome, "detail": detail})
+    if as_json:
+        print_json(results)
+    else:
+        for result in results:
+            click.echo(f"{result['contact']}: {result['outcome']} ({result['detail']})")
+    if any(result["outcome"] is not Outcome.SENT for result in results):
+        raise DeliveryError("not every test message was accepted")

@@ -1,0 +1,60 @@
+"""Commands that look things up: `emc` and `species`."""
+
+import click
+
+from drywind.cli.common import json_option, print_json
+from drywind.errors import UsageError
+from drywind.units import parse_temperature_c
+from drywind.wood.species import as_json as species_json
+from drywind.wood.species import find_species, load_species
+
+
+@click.command()
+@click.option("--temp", required=True, help="Air temperature, like 70F or 21.1C.")
+@click.option("--rh", required=True, type=float, help="Relative humidity in percent, like 65.")
+@json_option
+def emc(temp: str, rh: float, as_json: bool) -> None:
+    """Equilibrium moisture content of wood in steady air."""
+    from drywind.wood.emc import emc_pct  # noqa: PLC0415 - numpy only where it is needed
+
+    temp_c = parse_temperature_c(temp)
+    if not (rh == 0 or 1 <= rh <= 100):  # noqa: PLR2004 - percent
+        raise UsageError(f"--rh {rh:g}: relative humidity is in percent, from 1 to 100, like 65")
+    value = float(emc_pct(temp_c, rh / 100))
+    if as_json:
+        print_json({"temp_c": round(temp_c, 2), "rh_pct": rh, "emc_pct": round(value, 2)})
+    else:
+        click.echo(f"EMC at {temp} and {rh:g} % RH: {value:.1f} % MC")
+        if not -1.2 <= temp_c <= 132:  # noqa: PLR2004 - the range of the published table
+            click.echo("(outside -1 to 132 C, the range of the published equation)")
+
+
+@click.command()
+@click.argument("names", nargs=-1)
+@json_option
+def species(names: tuple[str, ...], as_json: bool) -> None:
+    """Print what is known of each wood, and where every number is from."""
+    chosen = [find_species(name) for name in names] or list(load_species().values())
+    if as_json:
+        print_json([species_json(one) for one in chosen])
+        return
+    if names:
+        for one in chosen:
+            _describe(species_json(one))
+        return
+    click.echo(f"{'species':<20} {'green MC':>8} {'safe loss 4/4':>14} {'8/4':>5}  air drying days")
+    for one in chosen:
+        thin, thick = (one.safe_loss_pct_per_day.get(size, "-") for size in ("4/4", "8/4"))
+        mark = "" if one.safe_loss_is_published else "*"
+        days = "-".join(str(d) for d in one.air_drying_days)
+        click.echo(f"{one.key:<20} {one.green_mc_pct:>6g} % {thin:>13}{mark:1} {thick:>4}  {days}")
+    click.echo("Safe loss in points of MC a day while wet; * our own assumption, none published.")
+
+
+def _describe(facts: dict[str, object]) -> None:
+    sources = facts["sources"]
+    assert isinstance(sources, dict)
+    click.echo(f"{facts['key']}")
+    for field, source in sources.items():
+        click.echo(f"  {field}: {facts.get(field)}")
+        click.echo(f"    {source}")

@@ -1,0 +1,201 @@
+"""Outlooks and passes as plain dictionaries, for `--json` and for the tables on the terminal.
+
+Keys are a contract: units stand in them, what is unknown is None.
+"""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from itertools import pairwise
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from drywind.alerts.wording import doing
+from drywind.climate.stack_air import Board
+from drywind.clock import iso
+from drywind.cycle import Pass
+from drywind.judge.hazards import FIRST_WINDOW, Window
+from drywind.judge.measures import Trial
+from drywind.judge.outlook import Outlook
+from drywind.wood.emc import emc_pct
+from drywind.wood.species import find_species
+from drywind.yard import Event, Stack
+
+Json = dict[str, Any]
+
+
+def stack_json(stack: Stack, now: datetime) -> Json:
+    """Return what people entered about a stack, as it stands now."""
+    setup = stack.setup_at(now)
+    return {
+        "id": stack.id,
+        "species": find_species(stack.species).key,
+        "thickness": stack.thickness.label,
+        "stacked_at": iso(stack.stacked_at),
+        "ended_at": iso(stack.ended_at) if stack.ended_at else None,
+        "age_days": round((now - stack.stacked_at) / timedelta(days=1), 1),
+        "site": setup.site,
+        "measures": sorted(setup.measures),
+        "sticker_mm": round(1000 * setup.sticker_m, 1),
+        "pack_width_m": round(setup.pack_width_m, 2),
+        "events": [event_json(e) for e in stack.events],
+    }
+
+
+def event_json(event: Event) -> Json:
+    """Return an event as it was entered."""
+    return {"time": iso(event.time), "kind": event.kind, "detail": event.detail}
+
+
+def outlook_json(outlook: Outlook, now: datetime) -> Json:
+    """Return a stack and what lies ahead of it."""
+    worst, spell = outlook.pace.worst, outlook.spell
+    return stack_json(outlook.case.stack, now) | {
+        "limit_pct_per_day": round(outlook.limit.value, 2),
+        "limit_basis": outlook.limit.basis,
+        "mc_pct": _by_board(outlook, outlook.run.mc_pct[max(outlook.now, 0)]),
+        "first_48h_loss_pct_per_day": _first_days(outlook),
+        "complete": outlook.pace.complete,
+        "unknown_hours": outlook.unknown_hours,
+        "verdict": _verdict(outlook),
+        "ratio": round(outlook.ratio, 3) if worst else None,
+        "onset": iso(outlook.onset) if outlook.onset else None,
+        "checks_likely": outlook.pace.checks_likely,
+        "worst": {b: _window_json(outlook, w) for b, w in outlook.pace.by_board.items()},
+        "spell": None
+        if spell is None
+        else {
+            "start": iso(spell.start),
+            "end": iso(spell.end),
+            "temp_c": round(spell.temp_c, 1),
+            "rh_pct": round(100 * spell.rh),
+            "wind_ms": round(spell.wind_ms, 1),
+        },
+        "advice": _trial_json(outlook.chosen) if outlook.chosen else None,
+        "tried": [_trial_json(t) for t in outlook.trials],
+    }
+
+
+def daily_json(outlook: Outlook, zone: ZoneInfo) -> list[Json]:
+    """Return a stack's course by local calendar day, the last and first days being parts of one.
+
+    Moisture contents are those at the end of the day; `emc_pct` is the mean of the hourly EMC of
+    the outdoor air, one to two points above EMC at the day's mean temperature and humidity.
+    """
+    case, mc, shell = outlook.case, outlook.run.mc_pct, outlook.run.shell_pct
+    local = case.weather.index.tz_convert(zone)  # type: ignore[attr-defined]
+    changes = np.flatnonzero(local.date[1:] != local.date[:-1]) + 1
+    bounds = [0, *changes.tolist(), case.hours]
+    emc = emc_pct(case.weather["temp_c"], case.weather["rh"])
+    days = []
+    for start, end in pairwise(bounds):
+        day: Json = {"date": local[start].date().isoformat()}
+        for i, board in enumerate(case.counted):
+            prefix = "" if board is Board.TYPICAL else f"{board}_"
+            day[f"{prefix}mc_pct"] = _number(mc[end, i])
+            day[f"{prefix}loss_pct"] = _number(mc[start, i] - mc[end, i])
+        day["limit_pct"] = round(outlook.limit.value, 2)
+        day["shell_mc_pct"] = _number(shell[end, 0])
+        day["emc_pct"] = _number(float(np.mean(emc[start:end])))
+        day["hours"] = end - start
+        day["unknown_hours"] = int((~case.known[start:end]).sum())
+        days.append(day)
+    return days
+
+
+def pass_json(result: Pass, outcomes: list[Json]) -> Json:
+    """Return a whole pass; `outcomes` tells how each message of the outbox fared."""
+    return {
+        "now": iso(result.now),
+        "weather": [
+            {
+                "site": w.site,
+                "issued_at": iso(w.issued_at) if w.issued_at else None,
+                "error": w.error,
+            }
+            for w in result.weather
+        ],
+        "stacks": [outlook_json(o, result.now) for o in result.outlooks],
+        "decisions": [
+            {
+                "contact": s.decision.contact,
+                "stack": s.decision.stack,
+                "hazard": s.decision.hazard,
+                "reason": s.decision.reason,
+                "ratio": round(s.decision.ratio, 3),
+                "onset": iso(s.decision.onset) if s.decision.onset else None,
+                "new": s.is_new,
+            }
+            for s in result.said
+        ],
+        "messages": [
+            {
+                "contact": s.decision.contact,
+                "stack": s.decision.stack,
+                "reason": s.decision.reason,
+                "subject": s.message.subject,
+                "text": s.message.text,
+                "story": s.message.story,
+            }
+            for s in result.said
+            if s.message is not None and s.is_new
+        ],
+        "outcomes": outcomes,
+    }
+
+
+def verdict_line(outlook: Outlook) -> str:
+    """Return one line on a stack: how wet it is, how fast it will dry, what to do."""
+    stack = outlook.case.stack
+    mc = outlook.run.mc_pct[max(outlook.now, 0), 0]
+    head = f"{stack.id:<12} {find_species(stack.species).name} {stack.thickness.label}, {mc:.0f} %"
+    if outlook.pace.worst is None:
+        return f"{head}: unknown, no weather for the hours ahead"
+    gap = "" if outlook.pace.complete else ", part of the hours ahead unknown"
+    line = f"{head}: at most {outlook.ratio:.0%} of its safe pace{gap}"
+    return f"{line}; {doing(outlook.chosen.remedy)}" if outlook.chosen else line
+
+
+def _verdict(outlook: Outlook) -> str:
+    if outlook.pace.onset is not None:
+        return "too_fast"
+    return "safe" if outlook.pace.complete else "unknown"
+
+
+def _by_board(outlook: Outlook, row: Sequence[float]) -> Json:
+    columns = dict(zip(Board, row, strict=True))
+    return {board: _number(columns[board]) for board in outlook.case.counted}
+
+
+def _first_days(outlook: Outlook) -> Json | None:
+    mc = outlook.run.mc_pct
+    if not outlook.case.known[:FIRST_WINDOW].all() or len(mc) <= FIRST_WINDOW:
+        return None
+    return _by_board(outlook, (mc[0] - mc[FIRST_WINDOW]) / 2.0)
+
+
+def _window_json(outlook: Outlook, window: Window) -> Json:
+    return {
+        "start": iso(outlook.case.time_of(window.start)),
+        "hours": window.hours,
+        "loss_pct_per_day": round(window.loss_pct_per_day, 2),
+        "ratio": round(window.ratio, 3),
+    }
+
+
+def _trial_json(trial: Trial) -> Json:
+    worst = trial.pace.worst
+    return {
+        "do": doing(trial.remedy),
+        "measures": list(trial.remedy.measures),
+        "move_to": trial.remedy.move_to,
+        "minutes": trial.remedy.minutes,
+        "ratio": round(trial.ratio, 3) if worst else None,
+        "loss_pct_per_day": round(worst.loss_pct_per_day, 2) if worst else None,
+        "safe": trial.safe,
+    }
+
+
+def _number(value: float) -> float | None:
+    return round(float(value), 2) if np.isfinite(value) else None

@@ -1,0 +1,78 @@
+"""`drywind watch`: the daemon, or one pass of it."""
+
+import sys
+
+import click
+
+from drywind.cli.common import (
+    config_option,
+    destinations,
+    json_option,
+    load_config,
+    now_option,
+    open_store,
+    print_json,
+    read_now,
+)
+from drywind.config import Config
+from drywind.errors import DeliveryError, UsageError, WeatherError
+
+
+@click.command()
+@click.option("--once", is_flag=True, help="Do one pass and end.")
+@click.option("--dry-run", is_flag=True, help="Print what would be sent; send and note nothing.")
+@click.option("--exit-code", is_flag=True, help="End with 1 if a stack needs action.")
+@config_option
+@now_option
+@json_option
+def watch(
+    once: bool,
+    dry_run: bool,
+    exit_code: bool,
+    config_path: str | None,
+    now: str | None,
+    as_json: bool,
+) -> None:
+    """Watch the weather over the stacks and warn; runs until it is told to stop."""
+    config = load_config(config_path)
+    if once:
+        _one_pass(config, dry_run=dry_run, exit_code=exit_code, now=now, as_json=as_json)
+        return
+    if now or dry_run or as_json or exit_code:
+        raise UsageError("--now, --dry-run, --exit-code and --json go with --once")
+    from drywind.daemon import Daemon  # noqa: PLC0415 - APScheduler only where it is needed
+
+    Daemon(config).run()
+
+
+def _one_pass(
+    config: Config, *, dry_run: bool, exit_code: bool, now: str | None, as_json: bool
+) -> None:
+    from drywind.cli.views import pass_json, verdict_line  # noqa: PLC0415 - numpy only here
+    from drywind.cycle import run_pass  # noqa: PLC0415
+    from drywind.daemon import getter_for  # noqa: PLC0415
+    from drywind.delivery import deliver_due  # noqa: PLC0415
+    from drywind.store import Outcome  # noqa: PLC0415
+
+    instant = read_now(now, config)
+    with open_store(config) as store:
+        result = run_pass(config, store, getter_for(config), instant, dry_run=dry_run)
+        sent = [] if dry_run else deliver_due(store, destinations(config), instant)
+    if as_json:
+        print_json(pass_json(result, [{"contact": r.contact, "outcome": o} for r, o in sent]))
+    else:
+        for weather in result.weather:
+            if weather.error:
+                click.echo(f"{weather.site}: {weather.error}", err=True)
+        for outlook in result.outlooks:
+            click.echo(verdict_line(outlook))
+        for said in result.said:
+            if said.message is not None and (said.is_new or dry_run):
+                reason = said.decision.reason.upper()
+                click.echo(f"{reason} to {said.decision.contact}: {said.message.text}")
+    if result.blind or all(w.issued_at is None for w in result.weather):
+        raise WeatherError("no usable weather for the hours ahead of any stack")
+    if any(outcome is not Outcome.SENT for _, outcome in sent):
+        raise DeliveryError("not every message was accepted; it is tried again")
+    if exit_code and any(o.pace.onset for o in result.outlooks):
+        sys.exit(1)

@@ -1,0 +1,242 @@
+"""One whole pass: fetch the weather, dry every stack, judge, decide, and put words in the outbox.
+
+Everything that touches the world is handed in: the store, the HTTP getter, the present instant.
+A pass run again at the same instant changes nothing and says nothing.
+"""
+
+import io
+import logging
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from drywind.alerts.decide import Before, decide, key_of
+from drywind.alerts.records import Decision, Message
+from drywind.alerts.story import message
+from drywind.alerts.wording import Reader
+from drywind.clock import floor_hour
+from drywind.config import Config
+from drywind.errors import WeatherError
+from drywind.judge.outlook import Outlook, assess
+from drywind.judge.runs import Case, Grounds, Run, advance, make_case
+from drywind.store import Store
+from drywind.weather import nws
+from drywind.weather.hour import WeatherHour
+from drywind.weather.http import Getter
+from drywind.weather.sun import with_sun
+from drywind.weather.table import from_hours, hourly, to_hours
+from drywind.wood.drying import State
+from drywind.wood.limits import Limit, safe_loss_pct_per_day
+from drywind.wood.species import find_species
+from drywind.yard import Stack
+
+HORIZON_HOURS = 168
+"""The service forecasts seven to eight days."""
+
+STALE_AFTER = timedelta(hours=48)
+"""Hours ahead are not believed from a forecast older than this."""
+
+PLACE_DECIMALS = 2
+"""Sites within about a kilometer ask for one forecast; a grid cell of the service is 2.5 km wide."""
+
+CHECKPOINT_AGE = timedelta(hours=48)
+"""How far back the saved state of a stack lies: past hours younger than this may still change."""
+
+_log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True)
+class SiteWeather:
+    """How a site stands for weather: the newest forecast, and what went wrong getting one."""
+
+    site: str
+    issued_at: datetime | None
+    error: str | None = None
+
+
+@dataclass(frozen=True)
+class Said:
+    """A decision, and the words that go with it if it speaks."""
+
+    decision: Decision
+    message: Message | None
+    is_new: bool
+
+
+@dataclass(frozen=True)
+class Pass:
+    """What one pass found and decided."""
+
+    now: datetime
+    weather: tuple[SiteWeather, ...]
+    outlooks: tuple[Outlook, ...]
+    said: tuple[Said, ...]
+
+    @property
+    def blind(self) -> bool:
+        """Whether nothing is known of the hours ahead of any stack."""
+        return bool(self.outlooks) and all(not o.pace.by_board for o in self.outlooks)
+
+
+def run_pass(
+    config: Config, store: Store, getter: Getter, now: datetime, *, dry_run: bool = False
+) -> Pass:
+    """Do one pass; messages are in the outbox when it returns, none is sent yet.
+
+    A dry run fetches and stores weather, but notes no decision and puts nothing in the outbox.
+    """
+    weather = fetch_weather(config, store, getter)
+    outlooks = look_ahead(config, store, now)
+    said = speak(config, store, outlooks, now, dry_run=dry_run)
+    return Pass(now, weather, tuple(outlooks), tuple(said))
+
+
+def fetch_weather(config: Config, store: Store, getter: Getter) -> tuple[SiteWeather, ...]:
+    """Fetch and store the forecast of every site; sites close together share one request."""
+    answers: dict[tuple[float, float], list[WeatherHour] | WeatherError] = {}
+    found = []
+    for site in config.sites.values():
+        place = (round(site.lat, PLACE_DECIMALS), round(site.lon, PLACE_DECIMALS))
+        if place not in answers:
+            try:
+                forecast, cell = nws.fetch(
+                    getter, config.weather.nws_url, *place, store.cell(site.name)
+                )
+            except WeatherError as error:
+                _log.warning("no forecast for %s: %s", site.name, error)
+                answers[place] = error
+            else:
+                if forecast.dropped:
+                    _log.warning("forecast for %s: dropped %s", site.name, forecast.dropped)
+                store.save_cell(site.name, cell)
+                answers[place] = to_hours(forecast.table)
+        answer = answers[place]
+        error_text = None
+        if isinstance(answer, WeatherError):
+            error_text = str(answer)
+        else:
+            store.save_hours(site.name, answer)
+        found.append(SiteWeather(site.name, store.latest_issue(site.name), error_text))
+    return tuple(found)
+
+
+def make_grounds(config: Config, store: Store, start: datetime, now: datetime) -> Grounds:
+    """Return sites and weather tables from `start` to the end of the horizon."""
+    end = floor_hour(now) + timedelta(hours=HORIZON_HOURS)
+    tables = {}
+    for name, site in config.sites.items():
+        rows = [
+            hour
+            for hour in store.hours(name, start - timedelta(hours=6), end)
+            if hour.time_utc < now or hour.issued_at >= now - STALE_AFTER
+        ]
+        tables[name] = hourly(with_sun(from_hours(rows), site.lat, site.lon), start, end)
+    return Grounds(config.sites, tables)
+
+
+def limit_of(config: Config, stack: Stack) -> Limit:
+    """Return the safe loss of a stack, as tight as the owner wants it."""
+    own = config.policy.safe_loss.get(find_species(stack.species).key)
+    return safe_loss_pct_per_day(find_species(stack.species), stack.thickness, own)
+
+
+def look_ahead(
+    config: Config,
+    store: Store,
+    now: datetime,
+    stacks: Sequence[Stack] | None = None,
+    *,
+    from_checkpoints: bool = True,
+) -> list[Outlook]:
+    """Return the outlook of the standing stacks, from the weather in the store.
+
+    Parameters
+    ----------
+    stacks
+        Only these; None takes every stack that stands.
+    from_checkpoints
+        Whether to take stacks up at their saved states. Without, every hour since stacking is in
+        the outlook's course.
+    """
+    chosen = store.stacks() if stacks is None else stacks
+    if not chosen:
+        return []
+    end = floor_hour(now) + timedelta(hours=HORIZON_HOURS)
+    standing = [s for s in chosen if s.stacked_at < end]
+    start = floor_hour(min(s.stacked_at for s in standing))
+    grounds = make_grounds(config, store, start, now)
+    cases = [make_case(stack, grounds, end, now) for stack in standing]
+    runs = _take_up(cases, store, now) if from_checkpoints else [Run.fresh(c) for c in cases]
+    limits = {c.stack.id: limit_of(config, c.stack) for c in cases}
+    return assess(runs, limits, grounds, now, config.policy.warn_hours_ahead)
+
+
+def speak(
+    config: Config,
+    store: Store,
+    outlooks: Sequence[Outlook],
+    now: datetime,
+    *,
+    dry_run: bool = False,
+) -> list[Said]:
+    """Decide for each contact and stack, and commit what is to be said to the outbox."""
+    before = {(d.contact, d.stack, d.hazard): d for d in store.last_decisions()}
+    said = []
+    for contact in config.contacts.values():
+        reader = Reader(contact.units, config.zone, now)
+        for outlook in outlooks:
+            last = Before(before.get((contact.name, outlook.case.stack.id, outlook.hazard)))
+            decision = decide(outlook, contact, last, config.policy, now, config.zone)
+            words = None
+            if decision.reason.speaks:
+                words = message(outlook, decision.reason, reader, _issued_at(outlook, now))
+            is_new = (
+                decision.reason.stored
+                and not dry_run
+                and store.record(decision, words, key_of(decision, last))
+            )
+            said.append(Said(decision, words, is_new))
+    return said
+
+
+def _issued_at(outlook: Outlook, now: datetime) -> datetime:
+    """Return when the forecast of the hours ahead was issued."""
+    ahead = outlook.case.weather["issued_at"].iloc[max(outlook.now, 0) :].dropna()
+    return ahead.iloc[0].to_pydatetime() if len(ahead) else now
+
+
+def _take_up(cases: Sequence[Case], store: Store, now: datetime) -> list[Run]:
+    """Return each case at its saved state if that still holds; save a newer one where due."""
+    runs = [_resume(case, store) for case in cases]
+    until = [c.hour_of(floor_hour(now) - CHECKPOINT_AGE) for c in cases]
+    due = [i for i, (run, to) in enumerate(zip(runs, until, strict=True)) if to - run.hour >= 24]  # noqa: PLR2004 - once a day
+    for i, run in zip(due, advance([runs[i] for i in due], [until[i] for i in due]), strict=True):
+        runs[i] = run
+        case = run.case
+        store.save_checkpoint(
+            case.stack.id, case.time_of(run.hour), case.fingerprint(run.hour), _pack(run.state)
+        )
+    return runs
+
+
+def _resume(case: Case, store: Store) -> Run:
+    saved = store.checkpoint(case.stack.id)
+    if saved is not None:
+        at, fingerprint, blob = saved
+        hour = case.hour_of(at)
+        if 0 < hour <= case.hours and case.fingerprint(hour) == fingerprint:
+            return Run.resumed(case, hour, _unpack(blob))
+    return Run.fresh(case)
+
+
+def _pack(state: State) -> bytes:
+    buffer = io.BytesIO()
+    np.savez(buffer, **vars(state))
+    return buffer.getvalue()
+
+
+def _unpack(blob: bytes) -> State:
+    with np.load(io.BytesIO(blob), allow_pickle=False) as arrays:
+        return State(**{name: arrays[name] for name in arrays.files})

@@ -1,0 +1,153 @@
+"""What lies ahead of each stack: its pace, the weather behind it, and what would help."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from drywind.judge.hazards import Hazard, Pace, Window, pace
+from drywind.judge.measures import READY_HOURS, Trial, choose, remedies, try_remedies
+from drywind.judge.runs import Case, Grounds, Run, advance
+from drywind.weather.air import saturation_pressure_pa
+from drywind.wood.limits import Limit
+
+SPELL_SHARE = 0.6
+"""The hours that do the harm: those around the driest with at least this share of its vapor
+pressure deficit (assumption, for words only)."""
+
+
+@dataclass(frozen=True)
+class Spell:
+    """The hours of a window that do the harm, and their weather."""
+
+    start: datetime
+    end: datetime
+    temp_c: float
+    rh: float
+    wind_ms: float
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """One stack over the hours ahead.
+
+    Attributes
+    ----------
+    run
+        Gone to the end of the forecast with the stack as it stands.
+    now
+        The present hour, counted from stacking.
+    spell
+        The weather of the worst window; None where nothing ahead is known.
+    trials, chosen
+        What was tried, least work first, and what to do; empty and None within the limit.
+    """
+
+    run: Run
+    now: int
+    limit: Limit
+    pace: Pace
+    spell: Spell | None
+    trials: tuple[Trial, ...] = ()
+    chosen: Trial | None = None
+    hazard: Hazard = Hazard.TOO_FAST
+
+    @property
+    def case(self) -> Case:
+        """The stack and what acts on it."""
+        return self.run.case
+
+    @property
+    def ratio(self) -> float:
+        """Loss over limit of the worst window ahead; 0 where nothing is known."""
+        return self.pace.worst.ratio if self.pace.worst else 0.0
+
+    @property
+    def onset(self) -> datetime | None:
+        """When the first window over the limit starts."""
+        return self.case.time_of(self.pace.onset.start) if self.pace.onset else None
+
+    @property
+    def act_by(self) -> datetime | None:
+        """By when the work should be done: when the first harmful hours begin, if still ahead."""
+        if self.spell is None:
+            return None
+        return max(self.spell.start, self.case.time_of(self.now + READY_HOURS))
+
+    @property
+    def unknown_hours(self) -> int:
+        """Hours since stacking whose weather nobody knows; the stack was left as it was in them."""
+        return int((~self.case.known[: max(self.now, 0)]).sum())
+
+
+def assess(
+    runs: Sequence[Run],
+    limits: Mapping[str, Limit],
+    grounds: Grounds,
+    now: datetime,
+    ahead: int,
+) -> list[Outlook]:
+    """Judge each stack from the state its run has come to, which must not lie after `now`.
+
+    Parameters
+    ----------
+    limits
+        The safe loss of each stack, by its name.
+    ahead
+        How many hours ahead a window may start and still be judged.
+    """
+    ready = advance(runs, [max(0, r.case.hour_of(now) + READY_HOURS) for r in runs])
+    ended = advance(ready, [r.case.hours for r in ready])
+    full = _full_sites(runs, grounds, now)
+    outlooks = []
+    for at_hand, run in zip(ready, ended, strict=True):
+        hour, limit = run.case.hour_of(now), limits[run.case.stack.id]
+        judged = pace(run, hour, ahead, limit.value)
+        trials: list[Trial] = []
+        if judged.onset is not None:
+            setup = run.case.stack.setup_at(now)
+            options = remedies(setup, grounds.sites, full)
+            trials = try_remedies(at_hand, options, grounds, ahead, limit.value)
+        worst = judged.worst
+        outlooks.append(
+            Outlook(
+                run,
+                hour,
+                limit,
+                judged,
+                _spell(run.case, worst, hour) if worst else None,
+                tuple(trials),
+                choose(trials, worst.ratio) if worst else None,
+            )
+        )
+    return outlooks
+
+
+def _full_sites(runs: Sequence[Run], grounds: Grounds, now: datetime) -> frozenset[str]:
+    """Return the sites that have no room left."""
+    standing = [r.case.stack.setup_at(now).site for r in runs]
+    return frozenset(
+        name
+        for name, site in grounds.sites.items()
+        if site.room is not None and standing.count(name) >= site.room
+    )
+
+
+def _spell(case: Case, window: Window, now: int) -> Spell:
+    """Return the harmful hours of a window that still lie ahead."""
+    first = max(window.start, now, 0)
+    part = case.weather.iloc[first : window.end]
+    deficit = saturation_pressure_pa(part["temp_c"]) * (1.0 - part["rh"].to_numpy(float))
+    driest = int(np.argmax(deficit))
+    harmful = deficit >= SPELL_SHARE * deficit[driest]
+    start = driest - int(np.argmin(np.append(harmful[driest::-1], False))) + 1
+    end = driest + int(np.argmin(np.append(harmful[driest:], False)))
+    hours = part.iloc[start:end]
+    return Spell(
+        case.time_of(first + start),
+        case.time_of(first + end),
+        float(hours["temp_c"].max()),
+        float(hours["rh"].min()),
+        float(hours["wind_ms"].max()),
+    )

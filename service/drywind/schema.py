@@ -1,0 +1,262 @@
+"""The database file: its tables, how it is opened, its errors in words, its rows as records."""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import ExitStack, closing, contextmanager
+from datetime import UTC, datetime
+from math import nan
+from pathlib import Path
+
+from drywind.alerts.records import Decision, Reason
+from drywind.errors import StoreError
+from drywind.units import Thickness
+from drywind.weather.hour import WeatherHour
+from drywind.yard import Event, EventKind, Measure, Setup, Stack
+
+Value = str | int | float | None
+
+VERSION = 1
+"""Version of the tables below, kept in the file as ``PRAGMA user_version``."""
+
+BUSY_TIMEOUT_S = 10.0
+"""How long a writer waits for another one (the command line beside the daemon)."""
+
+# Times are unix seconds. Unknown weather is NULL. Decisions, events and outcomes are only added.
+# outbox.next_try_at: 0 is at once, NULL is never again; so it alone says whether a row is open.
+# outbox.in_doubt: the message may have arrived; maybe_repeat carries that over the next attempt.
+_TABLES = """
+CREATE TABLE IF NOT EXISTS weather_hour (
+  site TEXT NOT NULL,
+  time_utc INTEGER NOT NULL,
+  temp_c REAL,
+  rh REAL,
+  wind_ms REAL,
+  wind_dir_deg REAL,
+  gust_ms REAL,
+  ghi_wm2 REAL,
+  cloud REAL,
+  rain_mm REAL,
+  source TEXT NOT NULL,
+  issued_at INTEGER NOT NULL,
+  PRIMARY KEY (site, time_utc)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE IF NOT EXISTS site_cell (
+  site TEXT PRIMARY KEY,
+  url TEXT NOT NULL
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE IF NOT EXISTS stack (
+  id TEXT PRIMARY KEY,
+  species TEXT NOT NULL,
+  thickness TEXT NOT NULL,
+  stacked_at INTEGER NOT NULL,
+  site TEXT NOT NULL,
+  sticker_m REAL NOT NULL,
+  pack_width_m REAL NOT NULL,
+  measures TEXT NOT NULL,
+  green_mc_pct REAL
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE IF NOT EXISTS event (
+  id INTEGER PRIMARY KEY,
+  stack TEXT NOT NULL REFERENCES stack (id),
+  time INTEGER NOT NULL,
+  kind TEXT NOT NULL,
+  detail TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE IF NOT EXISTS checkpoint (
+  stack TEXT PRIMARY KEY REFERENCES stack (id),
+  at INTEGER NOT NULL,
+  fingerprint TEXT NOT NULL,
+  state BLOB NOT NULL
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE IF NOT EXISTS decision (
+  id INTEGER PRIMARY KEY,
+  key TEXT NOT NULL UNIQUE,
+  contact TEXT NOT NULL,
+  stack TEXT NOT NULL,
+  hazard TEXT NOT NULL,
+  reason TEXT NOT NULL,
+  made_at INTEGER NOT NULL,
+  ratio REAL NOT NULL,
+  onset INTEGER,
+  useful_until INTEGER NOT NULL
+) STRICT;
+CREATE INDEX IF NOT EXISTS decision_subject ON decision (contact, stack, hazard);
+
+CREATE TABLE IF NOT EXISTS outbox (
+  id INTEGER PRIMARY KEY REFERENCES decision (id) ON DELETE CASCADE,
+  subject TEXT NOT NULL,
+  text TEXT NOT NULL,
+  story TEXT NOT NULL,
+  state TEXT NOT NULL DEFAULT 'pending',
+  attempts INTEGER NOT NULL DEFAULT 0,
+  tried_at INTEGER,
+  next_try_at INTEGER DEFAULT 0,
+  maybe_repeat INTEGER NOT NULL DEFAULT 0,
+  in_doubt INTEGER NOT NULL AS (maybe_repeat OR state IN ('sending', 'unknown'))
+) STRICT;
+CREATE INDEX IF NOT EXISTS outbox_open ON outbox (next_try_at) WHERE next_try_at IS NOT NULL;
+
+CREATE TABLE IF NOT EXISTS outcome (
+  id INTEGER PRIMARY KEY,
+  outbox INTEGER NOT NULL REFERENCES outbox (id) ON DELETE CASCADE,
+  at INTEGER NOT NULL,
+  outcome TEXT NOT NULL,
+  detail TEXT NOT NULL
+) STRICT;
+CREATE INDEX IF NOT EXISTS outcome_outbox ON outcome (outbox);
+"""
+
+_MEANINGS = {
+    sqlite3.SQLITE_BUSY: f"another program has been writing to it for {BUSY_TIMEOUT_S:.0f} s",
+    sqlite3.SQLITE_CANTOPEN: "the file cannot be opened",
+    sqlite3.SQLITE_CORRUPT: "the file is damaged; restore a backup",
+    sqlite3.SQLITE_FULL: "the disk is full",
+    sqlite3.SQLITE_IOERR: "the disk cannot be read or written",
+    sqlite3.SQLITE_NOTADB: "the file is not a drywind store",
+    sqlite3.SQLITE_READONLY: "the file cannot be written; look at its owner, mode and mount",
+}
+
+
+def connect(path: Path) -> sqlite3.Connection:
+    """Open the database at `path`; where there is none, create it for its owner's eyes only.
+
+    Every commit is on the disk before it returns (write-ahead log, ``synchronous=FULL``).
+
+    Raises
+    ------
+    StoreError
+        If the file cannot be opened or created, is not a store, or is of a newer version.
+    """
+    with plain_errors(path), ExitStack() as unless_opened:
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        path.touch(mode=0o600)
+        db = unless_opened.enter_context(
+            closing(sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level="IMMEDIATE"))
+        )
+        db.row_factory = sqlite3.Row
+        (version,) = db.execute("PRAGMA user_version").fetchone()
+        if version > VERSION:
+            raise StoreError(
+                f"{path}: written by a newer drywind (store version {version}, this one knows "
+                f"up to {VERSION}); upgrade drywind or restore an older backup"
+            )
+        db.execute("PRAGMA journal_mode = WAL")
+        db.execute("PRAGMA synchronous = FULL")
+        db.execute("PRAGMA foreign_keys = ON")
+        if version < VERSION:
+            db.executescript(f"BEGIN IMMEDIATE; {_TABLES} PRAGMA user_version = {VERSION}; COMMIT;")
+        unless_opened.pop_all()
+        return db
+
+
+@contextmanager
+def plain_errors(path: Path) -> Iterator[None]:
+    """Turn what SQLite and the file system complain about into a `StoreError` on `path`."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        # Errors of the sqlite3 module itself carry no code; the low byte is the primary code.
+        code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+        raise StoreError(f"{path}: {_MEANINGS.get(code, error)}") from error
+    except OSError as error:
+        raise StoreError(f"{path}: {error.strerror}") from error
+
+
+def seconds(instant: datetime | None) -> int | None:
+    """Return an instant as the whole unix seconds it is stored as; NULL for none."""
+    return None if instant is None else int(instant.timestamp())
+
+
+def instant(stored: int) -> datetime:
+    """Return the instant stored as unix seconds, in UTC."""
+    return datetime.fromtimestamp(stored, UTC)
+
+
+def instant_or_none(stored: int | None) -> datetime | None:
+    """Return the instant stored, or none for NULL."""
+    return None if stored is None else instant(stored)
+
+
+def hour_values(hour: WeatherHour) -> tuple[Value, ...]:
+    """Return an hour of weather in the order of its columns; SQLite stores nan as NULL."""
+    time_utc, *quantities, source, issued_at = hour
+    return (seconds(time_utc), *quantities, source, seconds(issued_at))
+
+
+def read_hour(row: sqlite3.Row) -> WeatherHour:
+    """Return the hour of weather in a row of ``weather_hour``."""
+    _, time_utc, *quantities, source, issued_at = row
+    known = (nan if quantity is None else quantity for quantity in quantities)
+    return WeatherHour._make((instant(time_utc), *known, source, instant(issued_at)))
+
+
+def stack_values(stack: Stack) -> tuple[Value, ...]:
+    """Return a stack, without its events, in the order of its columns."""
+    return (
+        stack.id,
+        stack.species,
+        stack.thickness.label,
+        seconds(stack.stacked_at),
+        stack.setup.site,
+        stack.setup.sticker_m,
+        stack.setup.pack_width_m,
+        " ".join(sorted(stack.setup.measures)),
+        stack.green_mc_pct,
+    )
+
+
+def read_stack(row: sqlite3.Row, events: tuple[Event, ...]) -> Stack:
+    """Return the stack in a row of ``stack``, with its events."""
+    measures = frozenset(map(Measure, row["measures"].split()))
+    return Stack(
+        id=row["id"],
+        species=row["species"],
+        thickness=Thickness.parse(row["thickness"]),
+        stacked_at=instant(row["stacked_at"]),
+        setup=Setup(row["site"], row["sticker_m"], row["pack_width_m"], measures),
+        green_mc_pct=row["green_mc_pct"],
+        events=events,
+    )
+
+
+def event_values(event: Event) -> tuple[Value, ...]:
+    """Return an event in the order of its columns."""
+    return (event.stack, seconds(event.time), event.kind, event.detail)
+
+
+def read_event(row: sqlite3.Row) -> Event:
+    """Return the event in a row of ``event``."""
+    return Event(row["stack"], instant(row["time"]), EventKind(row["kind"]), row["detail"])
+
+
+def decision_values(decision: Decision) -> tuple[Value, ...]:
+    """Return a decision in the order of its columns."""
+    return (
+        decision.contact,
+        decision.stack,
+        decision.hazard,
+        decision.reason,
+        seconds(decision.made_at),
+        decision.ratio,
+        seconds(decision.onset),
+        seconds(decision.useful_until),
+    )
+
+
+def read_decision(row: sqlite3.Row) -> Decision:
+    """Return the decision in a row of ``decision``."""
+    return Decision(
+        contact=row["contact"],
+        stack=row["stack"],
+        hazard=row["hazard"],
+        reason=Reason(row["reason"]),
+        made_at=instant(row["made_at"]),
+        ratio=row["ratio"],
+        onset=instant_or_none(row["onset"]),
+        useful_until=instant(row["useful_until"]),
+    )

@@ -1,0 +1,301 @@
+"""What the program remembers, in one SQLite file: weather, stacks, decisions, the outbox.
+
+A decision and its message are committed together before anything is sent, and how each attempt
+ended is committed after it. So a crash loses no message; at worst it sends one a second time,
+which is then marked. Only one process may deliver at a time.
+"""
+
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from difflib import get_close_matches
+from enum import StrEnum
+from pathlib import Path
+from sqlite3 import Connection, Row
+from typing import Self
+
+from drywind import schema
+from drywind.alerts.records import Decision, Message, Reason
+from drywind.errors import UsageError
+from drywind.weather.hour import WeatherHour
+from drywind.yard import Event, EventKind, Stack
+
+RETENTION = timedelta(days=400)
+"""How long decisions, and what became of their messages, are kept."""
+
+_REMEMBERED = json.dumps([r for r in Reason if r.speaks or r is Reason.HELD_QUIET])
+_INSERT_EVENT = "INSERT INTO event (stack, time, kind, detail) VALUES (?, ?, ?, ?)"
+
+
+class Outcome(StrEnum):
+    """How an attempt to hand a message over ended."""
+
+    SENT = "sent"
+    FAILED_FOR_NOW = "failed_for_now"
+    FAILED_FOR_GOOD = "failed_for_good"
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True)
+class OutboxRow:
+    """A message waiting to be handed over.
+
+    Attributes
+    ----------
+    key
+        The idempotency key of the decision behind it.
+    maybe_repeat
+        Whether it may have arrived already: an attempt ended unknown, or the program stopped
+        in the middle of one.
+    """
+
+    id: int
+    key: str
+    contact: str
+    message: Message
+    useful_until: datetime
+    attempts: int
+    maybe_repeat: bool
+
+
+class Store:
+    """The database, open; a context manager, used by the thread that opened it.
+
+    Every method raises `StoreError`, naming the file and the trouble, where the database cannot
+    be used. A method writes all it has to write or, failing, nothing.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._db = schema.connect(path)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the database; nothing is left to be written."""
+        self._db.close()
+
+    @contextmanager
+    def _transaction(self) -> Iterator[Connection]:
+        with schema.plain_errors(self.path), self._db:
+            yield self._db
+
+    def _write(self, sql: str, *values: object) -> int:
+        with self._transaction() as db:
+            return db.execute(sql, values).rowcount
+
+    def _read(self, sql: str, *values: object) -> list[Row]:
+        with schema.plain_errors(self.path):
+            return self._db.execute(sql, values).fetchall()
+
+    def save_hours(self, site: str, hours: Iterable[WeatherHour]) -> int:
+        """Keep hours of weather, except where one issued later is there; return how many."""
+        with self._transaction() as db:
+            return db.executemany(
+                "INSERT OR REPLACE INTO weather_hour"
+                " SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12 WHERE NOT EXISTS ("
+                "SELECT 1 FROM weather_hour WHERE site = ?1 AND time_utc = ?2 AND issued_at > ?12)",
+                [(site, *schema.hour_values(hour)) for hour in hours],
+            ).rowcount
+
+    def hours(self, site: str, start: datetime, end: datetime) -> list[WeatherHour]:
+        """Return the hours kept of a site from `start` up to, not including, `end`, in order."""
+        rows = self._read(
+            "SELECT * FROM weather_hour WHERE site = ? AND time_utc >= ? AND time_utc < ?"
+            " ORDER BY time_utc",
+            *(site, schema.seconds(start), schema.seconds(end)),
+        )
+        return [schema.read_hour(row) for row in rows]
+
+    def latest_issue(self, site: str) -> datetime | None:
+        """Return when the newest weather kept of a site was issued, or None without any."""
+        [row] = self._read("SELECT max(issued_at) AS at FROM weather_hour WHERE site = ?", site)
+        return schema.instant_or_none(row["at"])
+
+    def save_cell(self, site: str, url: str) -> None:
+        """Remember where the weather service keeps the forecast of a site."""
+        self._write("INSERT OR REPLACE INTO site_cell VALUES (?, ?)", site, url)
+
+    def cell(self, site: str) -> str | None:
+        """Return where the weather service keeps the forecast of a site, if remembered."""
+        rows = self._read("SELECT url FROM site_cell WHERE site = ?", site)
+        return rows[0]["url"] if rows else None
+
+    def add_stack(self, stack: Stack) -> None:
+        """Register a stack, together with the events it brings along; see `add_stacks`."""
+        self.add_stacks([stack])
+
+    def add_stacks(self, stacks: Iterable[Stack]) -> None:
+        """Register stacks, each with the events it brings along: all of them or none.
+
+        Raises
+        ------
+        UsageError
+            If there is a stack of one of their names, ended or not.
+        """
+        with self._transaction() as db:
+            for stack in stacks:
+                added = db.execute(
+                    "INSERT INTO stack VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
+                    " ON CONFLICT (id) DO NOTHING",
+                    schema.stack_values(stack),
+                ).rowcount
+                if not added:
+                    raise UsageError(f"there already is a stack {stack.id}; take another name")
+                db.executemany(_INSERT_EVENT, map(schema.event_values, stack.events))
+
+    def stacks(self, *, include_ended: bool = False) -> list[Stack]:
+        """Return the stacks by name, each with its events in order of time."""
+        events = defaultdict(list)
+        for row in self._read("SELECT * FROM event ORDER BY time, id"):
+            events[row["stack"]].append(schema.read_event(row))
+        rows = self._read("SELECT * FROM stack ORDER BY id")
+        stacks = [schema.read_stack(row, tuple(events[row["id"]])) for row in rows]
+        return [s for s in stacks if include_ended or s.ended_at is None]
+
+    def stack(self, stack_id: str) -> Stack:
+        """Return one stack, ended or not.
+
+        Raises
+        ------
+        UsageError
+            If there is none of that name; the nearest names are given.
+        """
+        known = {stack.id: stack for stack in self.stacks(include_ended=True)}
+        if stack_id not in known:
+            near = get_close_matches(stack_id, known, cutoff=0.4) or sorted(known)[:3]
+            hint = f"did you mean {', '.join(near)}?" if near else "none has been added yet"
+            raise UsageError(f"there is no stack {stack_id!r}; {hint}")
+        return known[stack_id]
+
+    def add_event(self, event: Event) -> None:
+        """Add something that happened to a stack; what was entered before stays as it is.
+
+        Raises
+        ------
+        UsageError
+            If there is no such stack.
+        """
+        self.stack(event.stack)
+        self._write(_INSERT_EVENT, *schema.event_values(event))
+
+    def save_checkpoint(self, stack_id: str, at: datetime, fingerprint: str, state: bytes) -> None:
+        """Keep the computed state of a stack at an instant, in place of the one kept before.
+
+        `fingerprint` says what the state was computed from, so that a stale one can be told.
+        """
+        self._write(
+            "INSERT OR REPLACE INTO checkpoint VALUES (?, ?, ?, ?)",
+            *(stack_id, schema.seconds(at), fingerprint, state),
+        )
+
+    def checkpoint(self, stack_id: str) -> tuple[datetime, str, bytes] | None:
+        """Return the instant, fingerprint and state kept of a stack, or None."""
+        rows = self._read("SELECT at, fingerprint, state FROM checkpoint WHERE stack = ?", stack_id)
+        return (schema.instant(rows[0]["at"]), *rows[0][1:]) if rows else None
+
+    def record(self, decision: Decision, message: Message | None, key: str) -> bool:
+        """Write a decision and, where it speaks, its message for the outbox, in one transaction.
+
+        Return false, with nothing written, if `key` was recorded before. The key is
+        contact|stack|hazard|local-day|reason|level.
+        """
+        with self._transaction() as db:
+            cursor = db.execute(
+                "INSERT INTO decision VALUES (NULL, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+                " ON CONFLICT (key) DO NOTHING",
+                (key, *schema.decision_values(decision)),
+            )
+            is_new = cursor.rowcount == 1
+            if is_new and message is not None:
+                db.execute(
+                    "INSERT INTO outbox (id, subject, text, story) VALUES (?, ?, ?, ?)",
+                    (cursor.lastrowid, message.subject, message.text, message.story),
+                )
+        return is_new
+
+    def last_decisions(self) -> list[Decision]:
+        """Return, for each contact, stack and hazard, the last decision to speak or to hold.
+
+        Last is by the order of writing, which a clock set back cannot upset.
+        """
+        rows = self._read(
+            "SELECT *, max(id) FROM decision WHERE reason IN (SELECT value FROM json_each(?))"
+            " GROUP BY contact, stack, hazard",
+            _REMEMBERED,
+        )
+        return [schema.read_decision(row) for row in rows]
+
+    def outbox_due(self, now: datetime) -> list[OutboxRow]:
+        """Return the messages to try now that are still of use, the oldest first.
+
+        One whose attempt never ended, because the program was stopped, is due at once.
+        """
+        rows = self._read(
+            "SELECT * FROM outbox JOIN decision USING (id)"
+            " WHERE next_try_at <= ?1 AND useful_until > ?1 ORDER BY id",
+            schema.seconds(now),
+        )
+        return [
+            OutboxRow(
+                id=row["id"],
+                key=row["key"],
+                contact=row["contact"],
+                message=Message(row["subject"], row["text"], row["story"]),
+                useful_until=schema.instant(row["useful_until"]),
+                attempts=row["attempts"],
+                maybe_repeat=bool(row["in_doubt"]),
+            )
+            for row in rows
+        ]
+
+    def expire(self, now: datetime) -> int:
+        """Give up the open messages that are of no use any more; return how many."""
+        return self._write(
+            "UPDATE outbox SET state = 'expired', next_try_at = NULL WHERE next_try_at IS NOT NULL"
+            " AND id IN (SELECT id FROM decision WHERE useful_until <= ?)",
+            schema.seconds(now),
+        )
+
+    def start_attempt(self, row_id: int, now: datetime) -> None:
+        """Note, before anything is sent, that a message is about to be."""
+        self._write(
+            "UPDATE outbox SET maybe_repeat = in_doubt, state = 'sending', attempts = attempts + 1,"
+            " tried_at = ?, next_try_at = 0 WHERE id = ?",
+            *(schema.seconds(now), row_id),
+        )
+
+    def finish_attempt(
+        self,
+        row_id: int,
+        now: datetime,
+        outcome: Outcome,
+        detail: str,
+        next_try_at: datetime | None,
+    ) -> None:
+        """Note how an attempt ended, and when to try again; None is never."""
+        with self._transaction() as db:
+            db.execute(
+                "INSERT INTO outcome VALUES (NULL, ?, ?, ?, ?)",
+                (row_id, schema.seconds(now), outcome, detail),
+            )
+            db.execute(
+                "UPDATE outbox SET state = ?, next_try_at = ? WHERE id = ?",
+                (outcome, schema.seconds(next_try_at), row_id),
+            )
+
+    def prune(self, now: datetime) -> None:
+        """Drop the checkpoints of ended stacks, and decisions and outcomes past `RETENTION`."""
+        with self._transaction() as db:
+            db.execute(
+                "DELETE FROM checkpoint WHERE stack IN (SELECT stack FROM event WHERE kind = ?)",
+                (EventKind.ENDED,),
+            )
+            db.execute("DELETE FROM decision WHERE made_at < ?", (schema.seconds(now - RETENTION),))

@@ -1,0 +1,245 @@
+"""Fetching JSON from a public web service that may be slow, broken, moved or not there.
+
+httpx limits each read but not their sum: a server that sends a byte now and then, even within the
+headers, holds a synchronous client for ever. So each attempt runs under `asyncio.timeout`, which
+ends it wherever it stands.
+"""
+
+import asyncio
+import json
+import logging
+import zlib
+from datetime import UTC
+from email.utils import parsedate_to_datetime
+from typing import Any, NoReturn
+
+import httpx
+import stamina
+
+from drywind import __version__
+from drywind.clock import utc_now
+from drywind.errors import WeatherError
+
+MAX_BYTES = 5_000_000
+"""The longest body read, counted after decompression."""
+
+MAX_REDIRECTS = 3
+
+_LAST_PORT = 65535
+
+_PASSING = {429, 500, 502, 503, 504}
+"""Statuses worth asking again for; every other one is an answer."""
+
+# httpx reports each request with its whole address, keys in the query included.
+logging.getLogger("httpx").setLevel(logging.WARNING)
+
+
+class RefusedError(WeatherError):
+    """The service said no; asking the same again cannot help.
+
+    `status` is the HTTP status, by which a caller may know a better question.
+    """
+
+    def __init__(self, message: str, status: int) -> None:
+        super().__init__(message, permanent=True)
+        self.status = status
+
+
+class _PassingError(WeatherError):
+    """A fault that may be gone at the next attempt, after `wait_s` if the server named a wait."""
+
+    def __init__(self, message: str, wait_s: float | None = None) -> None:
+        super().__init__(message)
+        self.wait_s = wait_s
+
+
+class Getter:
+    """Gets JSON over HTTP and turns every way that can fail into a `WeatherError`.
+
+    Parameters
+    ----------
+    contact
+        E-mail address or web page the services can complain to; goes into the User-Agent.
+    attempts
+        How often a request is sent before a passing fault is final.
+    first_wait_s
+        Pause after the first fault; each further one is four times as long, with jitter.
+    longest_wait_s
+        No pause is longer. A server that asks for more by Retry-After is left alone at once.
+    """
+
+    def __init__(
+        self,
+        contact: str,
+        *,
+        attempts: int = 4,
+        first_wait_s: float = 2.0,
+        longest_wait_s: float = 60.0,
+    ) -> None:
+        self._headers = {
+            "User-Agent": f"drywind/{__version__} ({contact})",
+            "Accept": "application/geo+json, application/json",
+            "Accept-Encoding": "gzip",
+        }
+        self._attempts = attempts
+        self._first_wait_s = first_wait_s
+        self._longest_wait_s = longest_wait_s
+        self._tls = httpx.create_ssl_context()
+
+    def get_json(self, url: str, deadline_s: float = 20.0) -> tuple[dict[str, Any], bytes]:
+        """Get the JSON object at `url`.
+
+        Parameters
+        ----------
+        url
+            Whole address. Redirects are followed on the same scheme, host and port only.
+        deadline_s
+            Longest time one attempt may take, from connecting to the last byte. Only the system's
+            look-up of the host name cannot be cut short, should it take longer by itself.
+
+        Returns
+        -------
+        body
+            The object.
+        raw
+            Its bytes as sent, decompressed.
+
+        Raises
+        ------
+        RefusedError
+            If the service answers with a status that asking again cannot change.
+        WeatherError
+            If no attempt brought a JSON object.
+        """
+        target = _address(url)
+        for attempt in stamina.retry_context(
+            on=_backoff,
+            attempts=self._attempts,
+            timeout=None,
+            wait_initial=self._first_wait_s,
+            wait_max=self._longest_wait_s,
+            wait_jitter=self._first_wait_s,
+            wait_exp_base=4,
+        ):
+            with attempt:
+                raw = asyncio.run(self._attempt(target, deadline_s))
+                return _parse(raw, _place(target)), raw
+        raise AssertionError("stamina returns or raises")
+
+    async def _attempt(self, url: httpx.URL, deadline_s: float) -> bytes:
+        # No timeouts of httpx's own: the deadline bounds all phases together.
+        client = httpx.AsyncClient(headers=self._headers, verify=self._tls, timeout=None)  # noqa: S113
+        try:
+            async with asyncio.timeout(deadline_s), client:
+                return await self._follow(client, url)
+        except TimeoutError:
+            raise _PassingError(
+                f"{_place(url)} gave no full answer within {deadline_s:g} s"
+            ) from None
+        except httpx.ConnectError as error:
+            raise _PassingError(f"{_place(url)} could not be reached ({error})") from error
+        except (httpx.TransportError, httpx.InvalidURL, UnicodeError) as error:
+            raise _PassingError(f"{_place(url)} broke off or sent an unreadable answer") from error
+
+    async def _follow(self, client: httpx.AsyncClient, url: httpx.URL) -> bytes:
+        place, home = _place(url), _origin(url)
+        for _ in range(MAX_REDIRECTS + 1):
+            async with client.stream("GET", url) as response:
+                if response.next_request is None:
+                    self._check(response, place)
+                    return await _read(response, place)
+                url = response.next_request.url
+            if _origin(url) != home:
+                raise WeatherError(f"{place} sends us to another host, which is not followed")
+        raise WeatherError(f"{place} redirects more than {MAX_REDIRECTS} times")
+
+    def _check(self, response: httpx.Response, place: str) -> None:
+        """Raise unless the answer is a success that says it is JSON."""
+        status = response.status_code
+        if status in _PASSING:
+            wait_s = _retry_after_s(response.headers.get("Retry-After", ""))
+            if wait_s is not None and wait_s > self._longest_wait_s:
+                raise WeatherError(f"{place} answered {status} and asks us to wait {wait_s:.0f} s")
+            raise _PassingError(f"{place} answered {status}", wait_s)
+        if response.is_client_error:
+            raise RefusedError(f"{place} answered {status}", status)
+        if not response.is_success:
+            raise WeatherError(f"{place} answered {status}")
+        if "json" not in response.headers.get("Content-Type", "").lower():
+            raise WeatherError(
+                f"{place} answered with something other than JSON, as a network's login page does"
+            )
+
+
+async def _read(response: httpx.Response, place: str) -> bytes:
+    """Read the body, decompressing no more of it than `MAX_BYTES`."""
+    encoding = response.headers.get("Content-Encoding", "identity").lower()
+    if encoding not in {"identity", "gzip"}:
+        raise WeatherError(f"{place} answered in an encoding that was not asked for")
+    unzip = zlib.decompressobj(wbits=zlib.MAX_WBITS + 16) if encoding == "gzip" else None
+    body = bytearray()
+    try:
+        async for chunk in response.aiter_raw():
+            body += unzip.decompress(chunk, MAX_BYTES + 1 - len(body)) if unzip else chunk
+            if len(body) > MAX_BYTES:
+                raise WeatherError(f"{place} sent more than {MAX_BYTES} bytes")
+    except zlib.error:
+        raise _PassingError(f"{place} sent broken gzip") from None
+    if unzip is not None and not unzip.eof:
+        raise _PassingError(f"{place} broke off in mid-answer")
+    return bytes(body)
+
+
+def _parse(raw: bytes, place: str) -> dict[str, Any]:
+    try:
+        body = json.loads(raw, parse_constant=_refuse_constant)
+    except (ValueError, RecursionError):
+        raise _PassingError(f"{place} sent broken JSON") from None
+    if not isinstance(body, dict):
+        raise WeatherError(f"{place} sent JSON that is not an object")
+    return body
+
+
+def _refuse_constant(name: str) -> NoReturn:
+    raise ValueError(f"{name} is not JSON")
+
+
+def _backoff(error: Exception) -> bool | float:
+    """Tell stamina whether to try again, and after how long if the server said so."""
+    if not isinstance(error, _PassingError):
+        return False
+    return True if error.wait_s is None else error.wait_s
+
+
+def _retry_after_s(header: str) -> float | None:
+    """Return the seconds a Retry-After header asks for, or None where it asks for nothing."""
+    try:
+        wait_s = float(header)
+    except ValueError:
+        try:
+            until = parsedate_to_datetime(header).replace(tzinfo=UTC)
+        except ValueError:
+            return None
+        wait_s = (until - utc_now()).total_seconds()
+    return wait_s if wait_s > 0.0 else None
+
+
+def _address(text: str) -> httpx.URL:
+    """Read an address, or raise `WeatherError` where httpx would fail in a way of its own later."""
+    try:
+        url = httpx.URL(text)
+        usable = url.scheme in {"http", "https"} and url.host and (url.port or 0) <= _LAST_PORT
+    except (httpx.InvalidURL, UnicodeError):
+        usable = False
+    if not usable:
+        raise WeatherError("the address of a weather service is not a web address", permanent=True)
+    return url
+
+
+def _origin(url: httpx.URL) -> tuple[str, str, int | None]:
+    return url.scheme, url.host, url.port
+
+
+def _place(url: httpx.URL) -> str:
+    """Name an address for people: host and path, never the query, which may carry a key."""
+    return url.netloc.decode() + url.raw_path.decode().partition("?")[0]
