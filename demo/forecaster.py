@@ -93,7 +93,7 @@ class Forecaster:
         owner = self
 
         class Handler(BaseHTTPRequestHandler):
-            def do_GET(self) -> None:  # noqa: N802 - the library's name
+            def do_GET(self) -> None:
                 owner.requests += 1
                 here = f"http://127.0.0.1:{self.server.server_port}"  # type: ignore[attr-defined]
                 if self.path.startswith("/points/"):

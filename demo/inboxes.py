@@ -19,7 +19,7 @@ class Phone:
         texts = self.texts
 
         class Handler(BaseHTTPRequestHandler):
-            def do_POST(self) -> None:  # noqa: N802 - the library's name
+            def do_POST(self) -> None:
                 body = self.rfile.read(int(self.headers["Content-Length"]))
                 texts.append(json.loads(body)["message"])
                 self.send_response(200)
@@ -52,7 +52,7 @@ class Mailbox:
 
     async def handle_DATA(self, _server: Any, _session: Any, envelope: Any) -> str:  # noqa: N802
         """Keep one mail (the library's name)."""
-        self.mails.append(message_from_bytes(envelope.content, policy=policy.default))  # type: ignore[arg-type]
+        self.mails.append(message_from_bytes(envelope.content, policy=policy.default))
         return "250 OK"
 
     def stop(self) -> None:

@@ -13,9 +13,6 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from forecaster import Forecaster, read_isd_lite
-from inboxes import Mailbox, Phone
-
 from drywind.alerts.records import Reason
 from drywind.alerts.wording import doing
 from drywind.cli.stacks import read_stacks
@@ -23,12 +20,13 @@ from drywind.cli.views import daily_json
 from drywind.config import Config, load
 from drywind.cycle import Pass, look_ahead, run_pass
 from drywind.daemon import getter_for
-from drywind.cli.common import destinations
-from drywind.delivery import deliver_due
+from drywind.delivery import deliver_due, destinations
 from drywind.judge.measures import Remedy
 from drywind.store import Store
 from drywind.wood.species import find_species
 from drywind.yard import Event, EventKind, Stack
+from forecaster import Forecaster, read_isd_lite
+from inboxes import Mailbox, Phone
 
 HERE = Path(__file__).parent
 START = datetime(2012, 6, 2, 18, tzinfo=UTC)
@@ -36,6 +34,10 @@ END = datetime(2012, 6, 20, 12, tzinfo=UTC)
 STEP = timedelta(hours=3)
 SAWYER_ACTS_AFTER = timedelta(hours=3)
 SEED = 20120615
+PREAMBLE = """{yard}, {start:%d %b} to {end:%d %b %Y}, the clock running fast.
+Weather: observed at Chicago O'Hare (NOAA). Forecasts: those hours plus an error that
+grows with lead time; SYNTHETIC. The yard, the stacks and the sawyer are invented.
+"""
 
 
 @dataclass
@@ -59,15 +61,14 @@ def main() -> None:
     server = forecaster.serve()
     with tempfile.TemporaryDirectory() as folder:
         config = load(HERE / "yard.toml", _environment(world, server.server_port, folder))
-        print(f"{config.yard_name}, {START:%d %b} to {END:%d %b %Y}. Weather: observed at Chicago")
-        print("O'Hare (NOAA). Forecasts: those hours plus a growing error; SYNTHETIC. The yard, the")
-        print("stacks and the sawyer are invented.\n")
+        print(PREAMBLE.format(yard=config.yard_name, start=START, end=END))
         with Store(config.data_dir / "drywind.db") as store:
             waiting = read_stacks(config, HERE / "stacks.csv", START)
+            getter = getter_for(config)
             while world.now < END:
                 waiting = _stack_today(world, store, config, waiting)
                 _do_work(world, store, config)
-                result = run_pass(config, store, getter_for(config), world.now)
+                result = run_pass(config, store, getter, world.now)
                 deliver_due(store, destinations(config), world.now)
                 _report(world, config, result)
                 world.now += STEP
@@ -91,9 +92,7 @@ def _clock(world: World, config: Config) -> str:
     return f"{world.now.astimezone(config.zone):%a %d %b %H:%M}"
 
 
-def _stack_today(
-    world: World, store: Store, config: Config, waiting: list[Stack]
-) -> list[Stack]:
+def _stack_today(world: World, store: Store, config: Config, waiting: list[Stack]) -> list[Stack]:
     """Register the stacks whose hour has come; return the rest."""
     for stack in waiting:
         if stack.stacked_at <= world.now:
@@ -137,7 +136,7 @@ def _report(world: World, config: Config, result: Pass) -> None:
 def _summary(world: World, store: Store, config: Config) -> None:
     """Print how each stack dried, and the first mail as it arrived."""
     print("\nHow the stacks dried: moisture content (MC, %) at the end of each day")
-    for outlook in look_ahead(config, store, world.now, from_checkpoints=False):
+    for outlook in look_ahead(config, store, world.now, whole=True):
         stack = outlook.case.stack
         texts = sum(n for (name, _), n in world.said.items() if name == stack.id)
         told = f"{texts} texts" if texts else "silence"
@@ -154,8 +153,9 @@ def _summary(world: World, store: Store, config: Config) -> None:
         )
     mails = world.mailbox.mails
     print(f"\nThe first of {len(mails)} e-mails, as it arrived:\n")
-    body = mails[0].get_content()
-    print("\n".join(f"  | {line}" for line in (f"Subject: {mails[0]['subject']}", "", *body.splitlines())))
+    print(f"  | Subject: {mails[0]['subject']}\n  |")
+    for line in mails[0].get_content().splitlines():
+        print(f"  | {line}")
 
 
 if __name__ == "__main__":

@@ -19,6 +19,7 @@ from drywind.alerts.wording import Reader
 from drywind.clock import floor_hour
 from drywind.config import Config
 from drywind.errors import WeatherError
+from drywind.judge.hazards import DAY, FIRST_WINDOW
 from drywind.judge.outlook import Outlook, assess
 from drywind.judge.runs import Case, Grounds, Run, advance, make_case
 from drywind.store import Store
@@ -33,13 +34,13 @@ from drywind.wood.species import find_species
 from drywind.yard import Stack
 
 HORIZON_HOURS = 168
-"""The service forecasts seven to eight days."""
+"""The service forecasts seven to eight days; a pass looks no further than it may warn."""
 
 STALE_AFTER = timedelta(hours=48)
 """Hours ahead are not believed from a forecast older than this."""
 
 PLACE_DECIMALS = 2
-"""Sites within about a kilometer ask for one forecast; a grid cell of the service is 2.5 km wide."""
+"""Sites within about a kilometer ask for one forecast; a cell of the service is 2.5 km wide."""
 
 CHECKPOINT_AGE = timedelta(hours=48)
 """How far back the saved state of a stack lies: past hours younger than this may still change."""
@@ -122,9 +123,10 @@ def fetch_weather(config: Config, store: Store, getter: Getter) -> tuple[SiteWea
     return tuple(found)
 
 
-def make_grounds(config: Config, store: Store, start: datetime, now: datetime) -> Grounds:
-    """Return sites and weather tables from `start` to the end of the horizon."""
-    end = floor_hour(now) + timedelta(hours=HORIZON_HOURS)
+def make_grounds(
+    config: Config, store: Store, start: datetime, end: datetime, now: datetime
+) -> Grounds:
+    """Return sites and weather tables over [start, end), as they are known at `now`."""
     tables = {}
     for name, site in config.sites.items():
         rows = [
@@ -148,29 +150,30 @@ def look_ahead(
     now: datetime,
     stacks: Sequence[Stack] | None = None,
     *,
-    from_checkpoints: bool = True,
+    whole: bool = False,
 ) -> list[Outlook]:
-    """Return the outlook of the standing stacks, from the weather in the store.
+    """Return the outlook of stacks, from the weather in the store.
 
     Parameters
     ----------
     stacks
-        Only these; None takes every stack that stands.
-    from_checkpoints
-        Whether to take stacks up at their saved states. Without, every hour since stacking is in
-        the outlook's course.
+        Only these; None takes every stack that stands. Those not stacked yet are left out.
+    whole
+        Whether to have the whole course from stacking to the end of the forecast. Without, stacks
+        are taken up at their saved states and dried as far ahead as is judged.
     """
-    chosen = store.stacks() if stacks is None else stacks
-    if not chosen:
+    ahead = config.policy.warn_hours_ahead
+    standing = [s for s in (store.stacks() if stacks is None else stacks) if s.stacked_at <= now]
+    if not standing:
         return []
-    end = floor_hour(now) + timedelta(hours=HORIZON_HOURS)
-    standing = [s for s in chosen if s.stacked_at < end]
     start = floor_hour(min(s.stacked_at for s in standing))
-    grounds = make_grounds(config, store, start, now)
+    hours = HORIZON_HOURS if whole else max(ahead + DAY, FIRST_WINDOW)
+    end = floor_hour(now) + timedelta(hours=hours)
+    grounds = make_grounds(config, store, start, end, now)
     cases = [make_case(stack, grounds, end, now) for stack in standing]
-    runs = _take_up(cases, store, now) if from_checkpoints else [Run.fresh(c) for c in cases]
+    runs = [Run.fresh(c) for c in cases] if whole else _take_up(cases, store, now)
     limits = {c.stack.id: limit_of(config, c.stack) for c in cases}
-    return assess(runs, limits, grounds, now, config.policy.warn_hours_ahead)
+    return assess(runs, limits, grounds, now, ahead)
 
 
 def speak(
@@ -211,7 +214,7 @@ def _take_up(cases: Sequence[Case], store: Store, now: datetime) -> list[Run]:
     """Return each case at its saved state if that still holds; save a newer one where due."""
     runs = [_resume(case, store) for case in cases]
     until = [c.hour_of(floor_hour(now) - CHECKPOINT_AGE) for c in cases]
-    due = [i for i, (run, to) in enumerate(zip(runs, until, strict=True)) if to - run.hour >= 24]  # noqa: PLR2004 - once a day
+    due = [i for i, (run, to) in enumerate(zip(runs, until, strict=True)) if to - run.hour >= DAY]
     for i, run in zip(due, advance([runs[i] for i in due], [until[i] for i in due]), strict=True):
         runs[i] = run
         case = run.case

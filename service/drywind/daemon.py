@@ -20,7 +20,7 @@ from apscheduler.schedulers.background import BackgroundScheduler
 from drywind.clock import utc_now
 from drywind.config import Config
 from drywind.cycle import run_pass
-from drywind.delivery import Destination, deliver_due
+from drywind.delivery import deliver_due, destinations
 from drywind.errors import DrywindError, UsageError
 from drywind.store import Store
 from drywind.weather.http import Getter
@@ -44,10 +44,7 @@ class Daemon:
     def __init__(self, config: Config) -> None:
         self.config = config
         self.path = config.data_dir / "drywind.db"
-        self.contacts = {
-            name: Destination(c.url.get_secret_value(), c.kind.value)
-            for name, c in config.contacts.items()
-        }
+        self.contacts = destinations(config)
         self._stop = threading.Event()
         self._scheduler = BackgroundScheduler(
             timezone=UTC,

@@ -14,7 +14,9 @@ from datetime import datetime, timedelta
 from hashlib import sha256
 from typing import TYPE_CHECKING, Literal
 
+from drywind.alerts.gsm7 import first_that_fits
 from drywind.alerts.records import Message
+from drywind.config import Config
 from drywind.store import OutboxRow, Outcome, Store
 
 if TYPE_CHECKING:
@@ -56,6 +58,14 @@ class Destination:
 
     url: str = field(repr=False)
     kind: Kind
+
+
+def destinations(config: Config) -> dict[str, Destination]:
+    """Return where each contact is reached, by name."""
+    return {
+        name: Destination(contact.url.get_secret_value(), contact.kind.value)
+        for name, contact in config.contacts.items()
+    }
 
 
 def short_id(key: str) -> str:
@@ -166,7 +176,7 @@ def _worded(row: OutboxRow) -> Message:
     return replace(
         row.message,
         subject=f"{row.message.subject} [{short_id(row.key)}]{mark}",
-        text=f"{row.message.text}{mark}",
+        text=first_that_fits([f"{row.message.text}{mark}", row.message.text]),
     )
 
 

@@ -81,7 +81,7 @@ CREATE TABLE IF NOT EXISTS decision (
   hazard TEXT NOT NULL,
   reason TEXT NOT NULL,
   made_at INTEGER NOT NULL,
-  ratio REAL NOT NULL,
+  severity REAL NOT NULL,
   onset INTEGER,
   useful_until INTEGER NOT NULL
 ) STRICT;
@@ -242,7 +242,7 @@ def decision_values(decision: Decision) -> tuple[Value, ...]:
         decision.hazard,
         decision.reason,
         seconds(decision.made_at),
-        decision.ratio,
+        decision.severity,
         seconds(decision.onset),
         seconds(decision.useful_until),
     )
@@ -256,7 +256,7 @@ def read_decision(row: sqlite3.Row) -> Decision:
         hazard=row["hazard"],
         reason=Reason(row["reason"]),
         made_at=instant(row["made_at"]),
-        ratio=row["ratio"],
+        severity=row["severity"],
         onset=instant_or_none(row["onset"]),
         useful_until=instant(row["useful_until"]),
     )

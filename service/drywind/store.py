@@ -26,7 +26,7 @@ from drywind.yard import Event, EventKind, Stack
 RETENTION = timedelta(days=400)
 """How long decisions, and what became of their messages, are kept."""
 
-_REMEMBERED = json.dumps([r for r in Reason if r.speaks or r is Reason.HELD_QUIET])
+_SPEAKING = json.dumps([r for r in Reason if r.speaks])
 _INSERT_EVENT = "INSERT INTO event (stack, time, kind, detail) VALUES (?, ?, ?, ?)"
 
 
@@ -222,14 +222,14 @@ class Store:
         return is_new
 
     def last_decisions(self) -> list[Decision]:
-        """Return, for each contact, stack and hazard, the last decision to speak or to hold.
+        """Return, for each contact, stack and hazard, the last decision to speak.
 
         Last is by the order of writing, which a clock set back cannot upset.
         """
         rows = self._read(
             "SELECT *, max(id) FROM decision WHERE reason IN (SELECT value FROM json_each(?))"
             " GROUP BY contact, stack, hazard",
-            _REMEMBERED,
+            _SPEAKING,
         )
         return [schema.read_decision(row) for row in rows]
 

@@ -59,7 +59,7 @@ def post(store: Store, contact: str = "Amos", key: str = KEY) -> None:
         hazard="too_fast",
         reason=Reason.FIRST,
         made_at=NOW,
-        ratio=1.5,
+        severity=1.5,
         onset=NOW + timedelta(hours=17),
         useful_until=NOW + timedelta(days=1),
     )

@@ -36,7 +36,7 @@ def decision(stack: str = "R7") -> Decision:
         hazard="too_fast",
         reason=Reason.FIRST,
         made_at=NOW,
-        ratio=1.5,
+        severity=1.5,
         onset=NOW + timedelta(hours=17),
         useful_until=NOW + timedelta(days=1),
     )

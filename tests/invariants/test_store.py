@@ -172,7 +172,7 @@ decisions = st.builds(
     hazard=st.sampled_from(["too_fast", "wetting"]),
     reason=st.sampled_from(Reason),
     made_at=instants,
-    ratio=st.floats(0, 9),
+    severity=st.floats(0, 9),
     onset=st.none() | instants,
     useful_until=instants,
 )

@@ -162,6 +162,28 @@ def test_a_grid_that_does_not_say_when_it_was_issued_is_no_forecast(stamp: objec
         nws.parse_grid(body)
 
 
+@pytest.mark.parametrize("value", [True, "7", [7], {"value": 7}, 10**400])
+def test_a_value_that_is_no_number_is_counted_and_never_guessed(value: object) -> None:
+    body = sample("nws_grid.json")
+    body["properties"]["windDirection"]["values"][0]["value"] = value
+
+    forecast = nws.parse_grid(body)
+
+    assert forecast.table["wind_dir_deg"].first_valid_index() == at(15, 0)
+    assert forecast.dropped == {"wind_dir_deg": 1}
+
+
+def test_a_run_written_with_another_offset_lands_on_whole_utc_hours() -> None:
+    body = sample("nws_grid.json")
+    body["properties"]["skyCover"]["values"] = [
+        {"validTime": "2026-03-14T11:30:00+05:30/PT2H", "value": 50}
+    ]
+
+    cloud = nws.parse_grid(body).table["cloud"].dropna()
+
+    assert cloud.to_dict() == {at(14, 6): 0.5, at(14, 7): 0.5}
+
+
 def test_an_hour_far_from_the_issue_is_refused() -> None:
     body = sample("nws_grid.json")
     stray = {"validTime": "1970-01-01T00:00:00+00:00/PT1H", "value": 4}

@@ -28,9 +28,9 @@ class Before:
         return self.decision is not None and self.decision.reason is not Reason.ALL_CLEAR
 
     @property
-    def ratio(self) -> float:
-        """The ratio told last."""
-        return self.decision.ratio if self.decision else 0.0
+    def severity(self) -> float:
+        """The severity told last."""
+        return self.decision.severity if self.decision else 0.0
 
     def age(self, now: datetime) -> timedelta:
         """How long ago it was said."""
@@ -66,7 +66,7 @@ def decide(
         hazard=outlook.hazard,
         reason=reason,
         made_at=now,
-        ratio=outlook.ratio if over else 0.0,
+        severity=outlook.severity if over else 0.0,
         onset=outlook.onset,
         useful_until=max(until, now + timedelta(hours=CALM_HOURS)),
     )
@@ -86,7 +86,7 @@ def _wanted(outlook: Outlook, before: Before, policy: Policy, now: datetime) -> 
     if outlook.onset is not None:
         if not before.is_open:
             return Reason.FIRST
-        if outlook.ratio >= before.ratio + policy.worse_step:
+        if outlook.severity >= before.severity + policy.worse_step:
             return Reason.WORSE
         if before.age(now) >= timedelta(hours=policy.repeat_hours):
             return Reason.REPEAT
@@ -94,7 +94,7 @@ def _wanted(outlook: Outlook, before: Before, policy: Policy, now: datetime) -> 
     over = (
         before.is_open
         and outlook.pace.complete
-        and outlook.ratio < policy.all_clear_below
+        and outlook.severity < policy.all_clear_below
         and before.age(now) >= timedelta(hours=CALM_HOURS)
     )
     return Reason.ALL_CLEAR if over else Reason.NOTHING_NEW

@@ -32,8 +32,8 @@ class Decision:
 
     Attributes
     ----------
-    ratio
-        Loss over limit of the worst window, as judged when this was decided; 0 when all clear.
+    severity
+        Of the worst window, 1 being the limit, as judged when this was decided; 0 when all clear.
     onset
         When the first window over the limit starts; None when all clear.
     useful_until
@@ -45,7 +45,7 @@ class Decision:
     hazard: str
     reason: Reason
     made_at: datetime
-    ratio: float
+    severity: float
     onset: datetime | None
     useful_until: datetime
 

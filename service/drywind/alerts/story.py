@@ -7,11 +7,11 @@ from drywind.alerts.wording import (
     Reader,
     air_name,
     doing,
-    safe_loss,
     stack_name,
     text,
 )
 from drywind.climate.stack_air import Board
+from drywind.judge.hazards import SHELL_CHECKS_PCT
 from drywind.judge.measures import Trial
 from drywind.judge.outlook import Outlook
 from drywind.yard import Measure
@@ -55,52 +55,54 @@ def message(outlook: Outlook, reason: Reason, reader: Reader, issued_at: datetim
 
 
 def _boards(outlook: Outlook) -> str:
-    lines = ["The worst it comes to, in points of moisture content (MC) a day:"]
-    mc_pct = outlook.run.mc_pct
+    lines = ["The worst ahead, in points of moisture content (MC) a day:"]
     for board, window in outlook.pace.by_board.items():
-        at = mc_pct[window.start, list(Board).index(board)]
+        start = outlook.run.mc_pct[window.start, list(Board).index(board)]
+        skin = ""
+        if window.shell_pct is not None:
+            skin = f"; its outer millimeter comes to {window.shell_pct:.0f} % in its first 3 days"
         lines.append(
-            f"  {BOARD_NAMES[board]}: {window.loss_pct_per_day:.1f}, from {at:.0f} % MC"
-            f" ({window.ratio:.0%} of what is safe)"
+            f"  {BOARD_NAMES[board]}: {window.loss_pct_per_day:.1f}, from {start:.0f} % MC, where"
+            f" {window.safe_pct_per_day:.1f} is safe{skin}"
         )
     lines.append(
         f"Safe for this wood and thickness while wet: {outlook.limit.value:.1f}"
         f" ({outlook.limit.basis})."
     )
+    if any(w.shell_pct is not None for w in outlook.pace.by_board.values()):
+        lines.append(
+            "Every fresh board starts fast; it is in danger if its outer millimeter also falls"
+            f" below about {SHELL_CHECKS_PCT:.0f} % within three days (our own rule)."
+        )
     return "\n".join(lines)
 
 
 def _cause(outlook: Outlook, reader: Reader) -> str:
-    if outlook.spell is None:
-        return ""
     spell = outlook.spell
-    likely = (
-        " The outer millimeter dries so far in these first days that surface checks are likely."
-        if outlook.pace.checks_likely
-        else ""
-    )
-    return f"Why: {air_name(spell)}, {reader.spell(spell)}, up to {reader.weather(spell)}.{likely}"
+    if spell is None:
+        return ""
+    return f"Why: {air_name(spell)}, {reader.spell(spell)}, up to {reader.weather(spell)}."
 
 
 def _tried(outlook: Outlook) -> str:
-    window = outlook.pace.worst
-    if window is None or not outlook.trials:
+    if not outlook.trials:
         return ""
-    lines = ["What we tried on it in the model, the least work first (our own estimates):"]
+    lines = ["What we tried on it in the model, the least work first (the work is our estimate):"]
     shown = list(outlook.trials[:TRIED_SHOWN])
     if outlook.chosen is not None and outlook.chosen not in shown:
         shown.append(outlook.chosen)
-    lines += [_trial_line(t, outlook, safe_loss(window)) for t in shown]
-    return "\n".join(lines)
+    return "\n".join([*lines, *(_trial_line(t, outlook) for t in shown)])
 
 
-def _trial_line(trial: Trial, outlook: Outlook, safe: float) -> str:
+def _trial_line(trial: Trial, outlook: Outlook) -> str:
+    worst = trial.pace.worst
     verdict = "safe" if trial.safe else "still too fast"
     mark = "  <- do this" if trial is outlook.chosen else ""
-    return (
-        f"  {doing(trial.remedy)}: {trial.ratio * safe:.1f}, {verdict}"
-        f" (about {trial.remedy.minutes} min){mark}"
-    )
+    figures = "unknown"
+    if worst is not None:
+        skin = "" if worst.shell_pct is None else f", skin {worst.shell_pct:.0f} %"
+        figures = f"{worst.loss_pct_per_day:.1f} pts/day{skin}"
+    return f"  {doing(trial.remedy)}: {figures}, {verdict} (about {trial.remedy.minutes} min){mark}"
 
 
 def _cautions(outlook: Outlook) -> list[str]:

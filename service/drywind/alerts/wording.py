@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from drywind.alerts.gsm7 import first_that_fits
 from drywind.alerts.records import Reason
 from drywind.climate.stack_air import Board
-from drywind.judge.hazards import FIRST_WINDOW, Window
+from drywind.judge.hazards import Window
 from drywind.judge.measures import READY_HOURS, Remedy
 from drywind.judge.outlook import Outlook, Spell
 from drywind.units import Units, temperature_text, wind_text
@@ -75,7 +75,8 @@ def stack_name(outlook: Outlook) -> str:
     """Write which stack: R7 red oak 4/4, gravel."""
     stack = outlook.case.stack
     site = stack.setup_at(outlook.case.time_of(outlook.now)).site
-    return f"{stack.id} {find_species(stack.species).name} {stack.thickness.label}, {site}"
+    wood = find_species(stack.species).key.replace("_", " ")
+    return f"{stack.id} {wood} {stack.thickness.label}, {site}"
 
 
 def air_name(spell: Spell) -> str:
@@ -88,16 +89,6 @@ def air_name(spell: Spell) -> str:
     return " ".join(w for w in words if w)
 
 
-def loser(window: Window) -> str:
-    """Name the board that loses most."""
-    over = " in its first 2 days" if window.hours == FIRST_WINDOW else ""
-    return {
-        Board.TYPICAL: f"loses {window.loss_pct_per_day:.1f} pts/day{over}",
-        Board.EDGE: f"edges lose {window.loss_pct_per_day:.1f} pts/day{over}",
-        Board.TOP: f"open top loses {window.loss_pct_per_day:.1f} pts/day{over}",
-    }[window.board]
-
-
 def doing(remedy: Remedy) -> str:
     """Write what to do: hang burlap + close up the packs."""
     parts = [DOING[m] for m in remedy.measures]
@@ -106,60 +97,68 @@ def doing(remedy: Remedy) -> str:
     return " + ".join(parts)
 
 
-def safe_loss(window: Window) -> float:
-    """Return the loss that would just be safe in a window, at the board's moisture then."""
-    return window.loss_pct_per_day / window.ratio
-
-
 def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
-    """Write the text message of a decision that speaks; never over 160 GSM-7 characters."""
+    """Write the text message of a decision that speaks; never over 160 GSM-7 characters.
+
+    What to do comes first, then when and why, then how bad; where it gets too long, the weather's
+    figures go first, then the loss, then the cause.
+    """
     window = outlook.pace.worst
     if window is None:
         raise ValueError("nothing is known of this stack, so there is nothing to say")
-    name = stack_name(outlook)
+    name = f"drywind {stack_name(outlook)}:"
     if reason is Reason.ALL_CLEAR:
-        return _all_clear(outlook, name, window, reader)
+        return _all_clear(name, window, outlook, reader)
     mark = {Reason.WORSE: "WORSE: ", Reason.REPEAT: "still: "}.get(reason, "")
-    advice, effect = _advice(outlook, window, reader)
-    head = f"drywind {name}: {mark}{advice}."
-    loss = f"{loser(window)}, safe {safe_loss(window):.1f}{effect}."
-    short = loss.replace(" in its first 2 days", "")
-    cause = ""
-    if outlook.spell is not None:
-        spell = outlook.spell
-        cause = f" {air_name(spell).capitalize()} {reader.spell(spell)}"
-        full = f"{cause} ({reader.weather(spell)})"
-        return first_that_fits(
-            [
-                f"{head}{full}: {loss}",
-                f"{head}{full}: {short}",
-                f"{head}{cause}: {loss}",
-                f"{head}{cause}: {short}",
-                f"{head} {short.capitalize()}",
-            ]
-        )
-    return first_that_fits([f"{head} {loss.capitalize()}", f"{head} {short.capitalize()}"])
-
-
-def _advice(outlook: Outlook, window: Window, reader: Reader) -> tuple[str, str]:
-    """Return what to do by when, and what it will do."""
-    chosen, act_by = outlook.chosen, outlook.act_by
-    if chosen is None or act_by is None:
-        return "no cover or move we tried is enough", ""
-    with_it = chosen.ratio * safe_loss(window)
-    action = f"{doing(chosen.remedy)} {reader.deadline(act_by)}"
-    if chosen.safe:
-        return action, f", with that {with_it:.1f}"
-    return f"best is to {action}", f", with that still {with_it:.1f}"
-
-
-def _all_clear(outlook: Outlook, name: str, window: Window, reader: Reader) -> str:
-    through = reader.day(outlook.case.time_of(window.end))
-    cleared = f"drywind {name}: all clear."
-    pace = f"{window.loss_pct_per_day:.1f} pts/day at most"
+    head = f"{name} {mark}{_advice(outlook, reader)}."
+    after = outlook.chosen.pace.worst if outlook.chosen else None
+    full, short = danger(window, after), danger(window, after, brief=True)
+    if outlook.spell is None:
+        return first_that_fits([f"{head} {full}", f"{head} {short}"])
+    cause = f"{air_name(outlook.spell).capitalize()} {reader.spell(outlook.spell)}"
     return first_that_fits(
         [
-            f"{cleared} Drying {pace} through {through}, safe {outlook.limit.value:.1f}.",
-            cleared,
+            f"{head} {cause} ({reader.weather(outlook.spell)}). {full}",
+            f"{head} {cause}. {full}",
+            f"{head} {cause}. {short}",
+            f"{head} {short}",
         ]
+    )
+
+
+def danger(window: Window, after: Window | None, *, brief: bool = False) -> str:
+    """Write how bad it is, and how it will be with the remedy.
+
+    In the first days the loss alone tells little: there the outer millimeter, the skin, speaks.
+    """
+    who, whose, loses = {
+        Board.TYPICAL: ("Boards", "Boards'", "lose"),
+        Board.EDGE: ("Edges", "Edges'", "lose"),
+        Board.TOP: ("Open top", "Open top's", "loses"),
+    }[window.board]
+    loss = f"{window.loss_pct_per_day:.1f} pts/day"
+    if window.shell_pct is None:
+        then = f"; with it {after.ratio * window.safe_pct_per_day:.1f}" if after else ""
+        return f"{who} {loses} {loss}, safe {window.safe_pct_per_day:.1f}{then}."
+    skin = f"skin to {window.shell_pct:.0f}%: checks likely"
+    then = f"; with it {after.shell_pct:.0f}%" if after and after.shell_pct is not None else ""
+    if brief:
+        return f"{whose} {skin}{then}."
+    return f"{who} {loses} {loss} (safe {window.safe_pct_per_day:.1f}), {skin}{then}."
+
+
+def _advice(outlook: Outlook, reader: Reader) -> str:
+    """Return what to do, and by when."""
+    chosen, act_by = outlook.chosen, outlook.act_by
+    if chosen is None or act_by is None:
+        return "no cover or move we tried helps"
+    action = f"{doing(chosen.remedy)} {reader.deadline(act_by)}"
+    return action if chosen.safe else f"not enough, but best: {action}"
+
+
+def _all_clear(name: str, window: Window, outlook: Outlook, reader: Reader) -> str:
+    last = reader.day(outlook.case.time_of(max(w.end for w in outlook.pace.by_board.values())))
+    loss = f"{window.loss_pct_per_day:.1f} pts/day at most, safe {outlook.limit.value:.1f}"
+    return first_that_fits(
+        [f"{name} all clear through {last}: loses {loss}.", f"{name} all clear."]
     )

@@ -11,7 +11,6 @@ import click
 
 from drywind.clock import parse_instant, utc_now
 from drywind.config import Config, load
-from drywind.delivery import Destination
 from drywind.store import Store
 
 Command = Callable[..., Any]
@@ -43,14 +42,6 @@ def load_config(path: str | None) -> Config:
 def open_store(config: Config) -> Store:
     """Open the yard's database, making it where there is none."""
     return Store(config.data_dir / "drywind.db")
-
-
-def destinations(config: Config) -> dict[str, Destination]:
-    """Return where each contact is reached."""
-    return {
-        name: Destination(contact.url.get_secret_value(), contact.kind.value)
-        for name, contact in config.contacts.items()
-    }
 
 
 def read_now(text: str | None, config: Config) -> datetime:

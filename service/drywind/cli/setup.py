@@ -7,14 +7,13 @@ import click
 from drywind.alerts.records import Message
 from drywind.cli.common import (
     config_option,
-    destinations,
     json_option,
     load_config,
     open_store,
     print_json,
 )
 from drywind.config import Config, Contact, example_text
-from drywind.delivery import send_apprise, usable
+from drywind.delivery import destinations, send_apprise, usable
 from drywind.errors import ConfigError, DeliveryError, UsageError
 from drywind.store import Outcome
 from drywind.units import FOOT_M, Units

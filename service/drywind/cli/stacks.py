@@ -160,7 +160,7 @@ def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool)
     instant = read_now(now, config)
     with open_store(config) as store:
         chosen = store.stack(stack_id)
-        (outlook,) = look_ahead(config, store, instant, [chosen], from_checkpoints=False)
+        (outlook,) = look_ahead(config, store, instant, [chosen], whole=True)
     daily = daily_json(outlook, config.zone)
     if as_json:
         print_json(outlook_json(outlook, instant) | {"daily": daily})

@@ -59,9 +59,8 @@ def outlook_json(outlook: Outlook, now: datetime) -> Json:
         "complete": outlook.pace.complete,
         "unknown_hours": outlook.unknown_hours,
         "verdict": _verdict(outlook),
-        "ratio": round(outlook.ratio, 3) if worst else None,
+        "severity": round(outlook.severity, 3) if worst else None,
         "onset": iso(outlook.onset) if outlook.onset else None,
-        "checks_likely": outlook.pace.checks_likely,
         "worst": {b: _window_json(outlook, w) for b, w in outlook.pace.by_board.items()},
         "spell": None
         if spell is None
@@ -123,7 +122,7 @@ def pass_json(result: Pass, outcomes: list[Json]) -> Json:
                 "stack": s.decision.stack,
                 "hazard": s.decision.hazard,
                 "reason": s.decision.reason,
-                "ratio": round(s.decision.ratio, 3),
+                "severity": round(s.decision.severity, 3),
                 "onset": iso(s.decision.onset) if s.decision.onset else None,
                 "new": s.is_new,
             }
@@ -153,7 +152,7 @@ def verdict_line(outlook: Outlook) -> str:
     if outlook.pace.worst is None:
         return f"{head}: unknown, no weather for the hours ahead"
     gap = "" if outlook.pace.complete else ", part of the hours ahead unknown"
-    line = f"{head}: at most {outlook.ratio:.0%} of its safe pace{gap}"
+    line = f"{head}: danger at most {outlook.severity:.0%} of the limit{gap}"
     return f"{line}; {doing(outlook.chosen.remedy)}" if outlook.chosen else line
 
 
@@ -180,7 +179,10 @@ def _window_json(outlook: Outlook, window: Window) -> Json:
         "start": iso(outlook.case.time_of(window.start)),
         "hours": window.hours,
         "loss_pct_per_day": round(window.loss_pct_per_day, 2),
+        "safe_pct_per_day": _number(window.safe_pct_per_day),
         "ratio": round(window.ratio, 3),
+        "shell_mc_pct": _shell(window),
+        "severity": round(window.severity, 3),
     }
 
 
@@ -191,10 +193,15 @@ def _trial_json(trial: Trial) -> Json:
         "measures": list(trial.remedy.measures),
         "move_to": trial.remedy.move_to,
         "minutes": trial.remedy.minutes,
-        "ratio": round(trial.ratio, 3) if worst else None,
+        "severity": round(trial.severity, 3) if worst else None,
         "loss_pct_per_day": round(worst.loss_pct_per_day, 2) if worst else None,
+        "shell_mc_pct": _shell(worst),
         "safe": trial.safe,
     }
+
+
+def _shell(window: Window | None) -> float | None:
+    return None if window is None or window.shell_pct is None else _number(window.shell_pct)
 
 
 def _number(value: float) -> float | None:

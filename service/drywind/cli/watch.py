@@ -6,7 +6,6 @@ import click
 
 from drywind.cli.common import (
     config_option,
-    destinations,
     json_option,
     load_config,
     now_option,
@@ -51,7 +50,7 @@ def _one_pass(
     from drywind.cli.views import pass_json, verdict_line  # noqa: PLC0415 - numpy only here
     from drywind.cycle import run_pass  # noqa: PLC0415
     from drywind.daemon import getter_for  # noqa: PLC0415
-    from drywind.delivery import deliver_due  # noqa: PLC0415
+    from drywind.delivery import deliver_due, destinations  # noqa: PLC0415
     from drywind.store import Outcome  # noqa: PLC0415
 
     instant = read_now(now, config)

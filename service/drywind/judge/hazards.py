@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from numpy.typing import NDArray
 
 from drywind.climate.stack_air import Board
 from drywind.judge.runs import Run
@@ -20,10 +19,12 @@ FIRST_WINDOW = 48
 WINDOW_AHEAD = 12
 """A window counts while at least so many of its hours still lie ahead (assumption)."""
 
-SHELL_CHECKS_PCT = 24.0
 SHELL_HOURS = 72
-"""A fresh board whose outer millimeter falls below this within three days is likely to check:
-ordering of simulated cases only, never held against cracked boards (assumption)."""
+SHELL_CHECKS_PCT = 24.0
+SHELL_SCALE_PCT = 6.0
+"""A fresh board whose outer millimeter falls below 24 % MC within three days is likely to check;
+each 6 points less count like a loss of once the limit more. From the order of simulated cases
+only, never held against cracked boards (assumption)."""
 
 
 class Hazard(StrEnum):
@@ -34,21 +35,47 @@ class Hazard(StrEnum):
 
 @dataclass(frozen=True)
 class Window:
-    """The loss of one board over some hours, against its limit.
+    """The drying of one board over some hours, against what it safely stands.
 
-    `ratio` counts the loss in full while the board is above 40 % MC and less below.
+    Attributes
+    ----------
+    start, hours
+        Hours since stacking, and length.
+    loss_pct_per_day, safe_pct_per_day
+        Mean loss, and the one that would just be safe: the limit while the board is above 40 %
+        MC, more below, infinite below 25 %.
+    shell_pct
+        The lowest moisture content the outer millimeter has yet to come to within the board's
+        first `SHELL_HOURS`; None for a window that ends later, where it tells nothing.
     """
 
     board: Board
     start: int
     hours: int
     loss_pct_per_day: float
-    ratio: float
+    safe_pct_per_day: float
+    shell_pct: float | None
 
     @property
     def end(self) -> int:
         """The first hour after the window."""
         return self.start + self.hours
+
+    @property
+    def ratio(self) -> float:
+        """Loss over safe loss."""
+        return self.loss_pct_per_day / self.safe_pct_per_day
+
+    @property
+    def severity(self) -> float:
+        """How bad: 1 is the limit.
+
+        The ratio; but in the first days every board loses fast, and only one whose outer
+        millimeter dries out as well is in danger: there the lesser of the two signals counts.
+        """
+        if self.shell_pct is None:
+            return self.ratio
+        return min(self.ratio, 1.0 + (SHELL_CHECKS_PCT - self.shell_pct) / SHELL_SCALE_PCT)
 
 
 @dataclass(frozen=True)
@@ -63,23 +90,20 @@ class Pace:
         The earliest window over the limit, of any board; None if there is none.
     complete
         Whether every window that should be judged could be; a gap is never "safe".
-    checks_likely
-        Whether the outer millimeter of a fresh board falls below `SHELL_CHECKS_PCT`.
     """
 
     by_board: dict[Board, Window]
     onset: Window | None
     complete: bool
-    checks_likely: bool
 
     @property
     def worst(self) -> Window | None:
         """The worst window of all."""
-        return max(self.by_board.values(), key=lambda w: w.ratio, default=None)
+        return max(self.by_board.values(), key=lambda w: w.severity, default=None)
 
 
 def pace(run: Run, now: int, ahead: int, limit_pct_per_day: float) -> Pace:
-    """Judge the windows that start within `ahead` hours of hour `now`, of a run gone to its end.
+    """Judge the windows that start within `ahead` hours of hour `now`, of a run gone past them.
 
     Parameters
     ----------
@@ -89,24 +113,22 @@ def pace(run: Run, now: int, ahead: int, limit_pct_per_day: float) -> Pace:
         The safe daily loss of the stack's boards at high moisture content.
     """
     windows = _windows(now, ahead)
-    known = np.concatenate([[0], np.cumsum(~run.case.known)])
+    gaps = np.concatenate([[0], np.cumsum(~run.case.known)])
     judged = [
         (start, hours)
         for start, hours in windows
-        if start + hours <= run.case.hours and known[start + hours] == known[start]
+        if start + hours <= run.case.hours and gaps[start + hours] == gaps[start]
     ]
     by_board, over = {}, []
     for board in run.case.counted:
-        mc_pct = run.mc_pct[:, list(Board).index(board)]
-        mine = [_window(board, mc_pct, span, limit_pct_per_day) for span in judged]
+        mine = [_window(run, board, span, limit_pct_per_day, max(now, 0)) for span in judged]
         if mine:
-            by_board[board] = max(mine, key=lambda w: w.ratio)
-        over += [w for w in mine if w.ratio >= 1.0]
+            by_board[board] = max(mine, key=lambda w: w.severity)
+        over += [w for w in mine if w.severity >= 1.0]
     return Pace(
         by_board,
-        min(over, key=lambda w: (w.start, -w.ratio), default=None),
+        min(over, key=lambda w: (w.start, -w.severity), default=None),
         len(judged) == len(windows) > 0,
-        bool(over) and _shell_dries(run, now),
     )
 
 
@@ -119,15 +141,18 @@ def _windows(now: int, ahead: int) -> list[tuple[int, int]]:
     return windows + [(start, DAY) for start in range(first, max(now, 0) + ahead + 1)]
 
 
-def _window(
-    board: Board, mc_pct: NDArray[np.float64], span: tuple[int, int], limit: float
-) -> Window:
-    start, hours = span
-    loss = float(mc_pct[start] - mc_pct[start + hours]) * DAY / hours
-    return Window(board, start, hours, loss, loss * float(weight(mc_pct[start])) / limit)
-
-
-def _shell_dries(run: Run, now: int) -> bool:
-    columns = [list(Board).index(b) for b in run.case.counted]
-    fresh = run.shell_pct[max(now, 0) : SHELL_HOURS + 1, columns]
-    return bool((fresh < SHELL_CHECKS_PCT).any())
+def _window(run: Run, board: Board, span: tuple[int, int], limit: float, now: int) -> Window:
+    (start, hours), column = span, list(Board).index(board)
+    mc_pct = run.mc_pct[:, column]
+    counts = float(weight(mc_pct[start]))
+    shell = None
+    if start + hours <= SHELL_HOURS:
+        shell = float(run.shell_pct[now : SHELL_HOURS + 1, column].min())
+    return Window(
+        board,
+        start,
+        hours,
+        float(mc_pct[start] - mc_pct[start + hours]) * DAY / hours,
+        limit / counts if counts else float("inf"),
+        shell,
+    )

@@ -27,8 +27,8 @@ MOVE_MINUTES = 60
 READY_HOURS = 2
 """From the message to the measure in place, at the earliest (assumption)."""
 
-WORTH_RATIO = 0.95
-"""A measure that leaves more than this share of the excess is not worth its work (assumption)."""
+WORTH_SHARE = 0.9
+"""A remedy that leaves more than this share of the severity is not worth its work (assumption)."""
 
 
 @dataclass(frozen=True)
@@ -62,9 +62,9 @@ class Trial:
     pace: Pace
 
     @property
-    def ratio(self) -> float:
-        """Loss over limit of the worst window with the remedy."""
-        return self.pace.worst.ratio if self.pace.worst else float("inf")
+    def severity(self) -> float:
+        """Of the worst window with the remedy; 1 is the limit."""
+        return self.pace.worst.severity if self.pace.worst else float("inf")
 
     @property
     def safe(self) -> bool:
@@ -119,11 +119,11 @@ def try_remedies(
     ]
 
 
-def choose(trials: Sequence[Trial], ratio_now: float) -> Trial | None:
+def choose(trials: Sequence[Trial], severity_now: float) -> Trial | None:
     """Return the least work that is safe, else what helps most, else None."""
     safe = [t for t in trials if t.safe]
     if safe:
-        return min(safe, key=lambda t: (t.remedy.minutes, t.ratio))
-    helping = [t for t in trials if t.ratio < WORTH_RATIO * ratio_now]
+        return min(safe, key=lambda t: (t.remedy.minutes, t.severity))
+    helping = [t for t in trials if t.severity < WORTH_SHARE * severity_now]
     # Within a few hundredths the model cannot tell remedies apart: then the least work.
-    return min(helping, key=lambda t: (round(t.ratio, 1), t.remedy.minutes), default=None)
+    return min(helping, key=lambda t: (round(t.severity, 1), t.remedy.minutes), default=None)

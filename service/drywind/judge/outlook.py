@@ -13,14 +13,25 @@ from drywind.weather.air import saturation_pressure_pa
 from drywind.wood.limits import Limit
 
 SPELL_SHARE = 0.6
-"""The hours that do the harm: those around the driest with at least this share of its vapor
-pressure deficit (assumption, for words only)."""
+"""Hours do harm that have at least this share of the vapor pressure deficit of a window's driest
+hour (assumption: it decides by when to act, not whether)."""
 
 
 @dataclass(frozen=True)
 class Spell:
-    """The hours of a window that do the harm, and their weather."""
+    """The hours that do a window's harm, and their weather.
 
+    Attributes
+    ----------
+    first
+        When harm first begins in the window, if not at once; by then the work should be done.
+    start, end
+        The hours in a row around the driest one.
+    temp_c, rh, wind_ms
+        The highest temperature, the lowest humidity and the strongest wind in them.
+    """
+
+    first: datetime
     start: datetime
     end: datetime
     temp_c: float
@@ -59,9 +70,9 @@ class Outlook:
         return self.run.case
 
     @property
-    def ratio(self) -> float:
-        """Loss over limit of the worst window ahead; 0 where nothing is known."""
-        return self.pace.worst.ratio if self.pace.worst else 0.0
+    def severity(self) -> float:
+        """Of the worst window ahead, 1 being the limit; 0 where nothing is known."""
+        return self.pace.worst.severity if self.pace.worst else 0.0
 
     @property
     def onset(self) -> datetime | None:
@@ -70,10 +81,10 @@ class Outlook:
 
     @property
     def act_by(self) -> datetime | None:
-        """By when the work should be done: when the first harmful hours begin, if still ahead."""
+        """By when the work should be done: when harm first begins, or as soon as it can be."""
         if self.spell is None:
             return None
-        return max(self.spell.start, self.case.time_of(self.now + READY_HOURS))
+        return max(self.spell.first, self.case.time_of(self.now + READY_HOURS))
 
     @property
     def unknown_hours(self) -> int:
@@ -118,7 +129,7 @@ def assess(
                 judged,
                 _spell(run.case, worst, hour) if worst else None,
                 tuple(trials),
-                choose(trials, worst.ratio) if worst else None,
+                choose(trials, worst.severity) if worst else None,
             )
         )
     return outlooks
@@ -135,16 +146,17 @@ def _full_sites(runs: Sequence[Run], grounds: Grounds, now: datetime) -> frozens
 
 
 def _spell(case: Case, window: Window, now: int) -> Spell:
-    """Return the harmful hours of a window that still lie ahead."""
+    """Return the harmful hours of a window that still lie ahead: those around the driest."""
     first = max(window.start, now, 0)
     part = case.weather.iloc[first : window.end]
     deficit = saturation_pressure_pa(part["temp_c"]) * (1.0 - part["rh"].to_numpy(float))
     driest = int(np.argmax(deficit))
-    harmful = deficit >= SPELL_SHARE * deficit[driest]
-    start = driest - int(np.argmin(np.append(harmful[driest::-1], False))) + 1
-    end = driest + int(np.argmin(np.append(harmful[driest:], False)))
+    harmful = np.pad(deficit >= SPELL_SHARE * deficit[driest], 1)
+    start = driest - int(np.argmin(harmful[driest + 1 :: -1])) + 1
+    end = driest + int(np.argmin(harmful[driest + 1 :]))
     hours = part.iloc[start:end]
     return Spell(
+        case.time_of(first + int(np.argmax(harmful[1:]))),
         case.time_of(first + start),
         case.time_of(first + end),
         float(hours["temp_c"].max()),
