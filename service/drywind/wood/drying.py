@@ -14,6 +14,7 @@ Not modeled: shrinkage, loss through end grain, rewetting by rain, freezing.
 """
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -191,13 +192,28 @@ class _UnconvergedError(ArithmeticError):
     """Newton's method ran out of iterations."""
 
 
+class _Balance(NamedTuple):
+    """The balance at the face, linear about a guess: water leaving is flux + by_mc dm + by_temp dT.
+
+    `step` is the change of the face's humidity for dm = dT = 0; past it, humidity changes with the
+    flux: d(flux) = by_rh dh + steeper dT.
+    """
+
+    flux: Array
+    by_mc: Array
+    by_temp: Array
+    step: Array
+    by_rh: Array
+    steeper: Array
+
+
 class _Scheme:
     """The equations of one hour, and steps through it."""
 
     def __init__(self, boards: Boards, cells: Array, air: _Air) -> None:
         self.boards, self.cells, self.air = boards, cells, air
         self.distance = 0.5 * (cells[1:] + cells[:-1])
-        self.face_mass = boards.density_kgm3 * cells[0]
+        self.mass = boards.density_kgm3 * boards.half_thickness_m
 
     def step(
         self, mc: Array, temp: Array, face: Array, seconds: float
@@ -226,100 +242,97 @@ class _Scheme:
         """Solve u = base + span * rate(u) by Newton's method from `guess`."""
         mc, temp, face = guess
         water = (base[0] * self.cells).sum(0) / self.boards.half_thickness_m
-        capacity = (
-            self.boards.density_kgm3
-            * self.boards.half_thickness_m
-            * (WOOD_HEAT_CAPACITY + WATER_HEAT_CAPACITY * water)
-        )
+        capacity = self.mass * (WOOD_HEAT_CAPACITY + WATER_HEAT_CAPACITY * water)
+        scales = (span / self.cells, span / capacity)
         for _ in range(NEWTON_LIMIT):
-            change, change_temp, change_face, lost = self._newton(
-                base, (mc, temp, face), span, capacity
-            )
+            change, change_temp, change_face, lost = self._newton(base, (mc, temp, face), scales)
             mc = np.maximum(mc + change, 0.2 * mc)
             temp = temp + np.clip(change_temp, -15.0, 15.0)
-            face = face + change_face
+            face = np.clip(face + change_face, 0.3 * face, 1.0)
             if (
                 np.abs(change).max() < TOLERANCE_MC
                 and np.abs(change_temp).max() < TOLERANCE_K
                 and np.abs(change_face).max() < TOLERANCE_RH
             ):
-                self._check_water(base[0], mc, lost)
+                self._check_water(base[0], mc, span * lost)
                 return mc, temp, face
         raise _UnconvergedError
 
     def _check_water(self, before: Array, after: Array, lost: Array) -> None:
         stored = ((before - after) * self.cells).sum(0) * self.boards.density_kgm3
-        scale = self.boards.density_kgm3 * self.boards.half_thickness_m
-        if not (np.abs(stored - lost) <= 1e-9 * scale).all():
+        if not (np.abs(stored - lost) <= 1e-9 * self.mass).all():
             raise ArithmeticError("the drying model lost or made water")
 
     def _newton(
         self,
         base: tuple[Array, Array],
         guess: tuple[Array, Array, Array],
-        span: float,
-        capacity: Array,
+        scales: tuple[Array, Array],
     ) -> tuple[Array, Array, Array, Array]:
-        """Return Newton's change of moisture, temperature and face, and the water lost."""
-        (mc, temp, face), air = guess, self.air
+        """Return Newton's change of moisture, temperature and face, and the water lost a second.
+
+        `scales` are the stage's span over the width of each cell, and over the heat capacity.
+        """
+        (mc, temp, face), (per_cell, per_heat), air = guess, scales, self.air
         diffusivity = self.boards.diffusivity_m2s * temperature_factor(temp)
         potential, slope = potential_and_slope(mc)
-        conductance = diffusivity / self.distance
-        outward = conductance * (potential[1:] - potential[:-1])
-        flux, by_mc, by_temp, change_face = self._face(
-            potential[0], slope[0], temp, face, diffusivity
-        )
+        at = self._face(potential[0], slope[0], temp, face, diffusivity)
 
         kelvin = temp + 273.15
         glow = air.sky_view * STEFAN_BOLTZMANN * kelvin**3
-        heating = air.heat * (air.temp_c - temp) + air.gain - glow * kelvin - LATENT_HEAT * flux
-        rest_temp = base[1] - temp + span * heating / capacity
-        stiff = 1.0 + span * (air.heat + 4.0 * glow + LATENT_HEAT * by_temp) / capacity
-        coupling = span * LATENT_HEAT * by_mc / (capacity * stiff)
+        gain = air.heat * (air.temp_c - temp) + air.gain - glow * kelvin - LATENT_HEAT * at.flux
+        rest_temp = base[1] - temp + per_heat * gain
+        stiff = 1.0 + per_heat * (air.heat + 4.0 * glow + LATENT_HEAT * at.by_temp)
+        coupling = per_heat * LATENT_HEAT * at.by_mc / stiff
+        rest_temp /= stiff
 
+        conductance = diffusivity / self.distance
+        outward = conductance * (potential[1:] - potential[:-1])
         rest = base[0] - mc
-        rest[:-1] += span * outward / self.cells[:-1]
-        rest[1:] -= span * outward / self.cells[1:]
-        rest[0] -= span * (flux + by_temp * rest_temp / stiff) / self.face_mass
-        from_inner = span * conductance * slope[1:]
-        from_outer = span * conductance * slope[:-1]
+        rest[:-1] += per_cell[:-1] * outward
+        rest[1:] -= per_cell[1:] * outward
+        face_scale = per_cell[0] / self.boards.density_kgm3
+        rest[0] -= face_scale * (at.flux + at.by_temp * rest_temp)
+        by_inner, by_outer = conductance * slope[1:], conductance * slope[:-1]
         diagonal = np.ones_like(mc)
-        diagonal[:-1] += from_outer / self.cells[:-1]
-        diagonal[1:] += from_inner / self.cells[1:]
-        diagonal[0] += span * (by_mc - by_temp * coupling) / self.face_mass
-        change = _tridiagonal(
-            -from_outer / self.cells[1:], diagonal, -from_inner / self.cells[:-1], rest
-        )
-        change_temp = rest_temp / stiff - coupling * change[0]
-        lost = span * (flux + by_mc * change[0] + by_temp * change_temp)
-        return change, change_temp, change_face, lost
+        diagonal[:-1] += per_cell[:-1] * by_outer
+        diagonal[1:] += per_cell[1:] * by_inner
+        diagonal[0] += face_scale * (at.by_mc - at.by_temp * coupling)
+        change = _tridiagonal(-per_cell[1:] * by_outer, diagonal, -per_cell[:-1] * by_inner, rest)
+        change_temp = rest_temp - coupling * change[0]
+        more = at.by_mc * change[0] + at.by_temp * change_temp
+        wet = at.by_mc == 0.0
+        follow = np.where(wet, 0.0, (more - at.steeper * change_temp) / at.by_rh)
+        return change, change_temp, at.step + follow, at.flux + more
 
     def _face(
         self, potential: Array, slope: Array, temp: Array, face: Array, diffusivity: Array
-    ) -> tuple[Array, Array, Array, Array]:
-        """Return the flux [kg/m2 s], its slopes by MC and temperature, and the change of `face`.
+    ) -> _Balance:
+        """Return the balance of water at the face.
 
-        `face` is the relative humidity h in the wood at the face, and its change one Newton step
-        to the h at which conductance * (h p_sat - p_air) is what diffusion brings to the face.
+        The relative humidity h in the wood at the face, `face` at first, is where
+        conductance * (h p_sat - p_air) is what diffusion brings; it is 1 where the wood can bring
+        more than the air takes.
         """
         conductance, saturation = self.air.vapor_conductance, saturation_pressure_pa(temp)
         by_rh = conductance * saturation
         leaving = conductance * self.air.vapor_pa
         supply = self.boards.density_kgm3 * diffusivity / (0.5 * self.cells[0])
-        at = emc.coefficients(temp)
-        full, _ = potential_and_slope(emc.isotherm(at, np.ones_like(temp))[0])
+        sorbed, rise = emc.isotherm(emc.coefficients(temp), np.stack([face, np.ones_like(face)]))
+        (behind, full), relative = potential_and_slope(sorbed)
         wet = supply * (potential - full) >= by_rh - leaving
-        moisture, rise = emc.isotherm(at, face)
-        behind, relative = potential_and_slope(moisture)
-        pull = by_rh + supply * relative * rise
+        pull = by_rh + supply * relative[0] * rise[0]
         excess = by_rh * face - leaving - supply * (potential - behind)
-        nearer = np.clip(face - excess / pull, 0.3 * face, 0.5 + 0.5 * face)
-        nearer = np.where(wet, 1.0, nearer)
-        flux = by_rh * nearer - leaving
-        by_mc = np.where(wet, 0.0, by_rh * supply * slope / pull)
-        steeper = conductance * saturation_pressure_slope(temp) * nearer
-        by_temp = np.where(wet, steeper, steeper * (1.0 - by_rh / pull))
-        return flux, by_mc, by_temp, nearer - face
+        humid = np.where(wet, 1.0, face - excess / pull)
+        steeper = conductance * saturation_pressure_slope(temp) * humid
+        return _Balance(
+            flux=by_rh * humid - leaving,
+            by_mc=np.where(wet, 0.0, by_rh * supply * slope / pull),
+            by_temp=np.where(wet, steeper, steeper * (1.0 - by_rh / pull)),
+            step=humid - face,
+            by_rh=by_rh,
+            steeper=steeper,
+        )
 
 
 def _tridiagonal(lower: Array, diagonal: Array, upper: Array, right: Array) -> Array:
