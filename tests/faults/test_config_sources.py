@@ -59,6 +59,7 @@ def faults(text: str, env: Mapping[str, str] = ENV) -> list[str]:
     return caught.value.lines
 
 
+YOUR_OWN = "put your own address: the weather service wants to reach you"
 NO_SETTING = (
     "; allowed: DRYWIND_SECTION__KEY for [yard], [weather] and [policy], DRYWIND_SECRETS_DIR, "
     "DRYWIND_CONFIG, and the DRYWIND_URL_... a contact names"
@@ -80,13 +81,19 @@ def test_a_named_file_that_is_missing_is_a_fault_that_says_how_to_make_one(
     ]
 
 
-def test_with_no_file_anywhere_the_fault_lists_where_was_looked(folder: Path) -> None:
+def test_with_no_file_anywhere_the_fault_lists_where_was_looked(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The machine's own /etc may hold a configuration; a folder stands in for it."""
+    places = [place.replace("/etc", f"{folder}/etc") for place in SEARCH]
+    monkeypatch.setattr(reading, "SEARCH", places)
+
     with pytest.raises(ConfigError) as caught:
         load(None, {})
 
     (line,) = caught.value.lines
-    home = folder / ".config/drywind/config.toml"
-    assert line.startswith(f"DRYWIND_CONFIG (not set), drywind.toml, {home}, /etc/drywind/")
+    home, etc = folder / ".config/drywind/config.toml", folder / "etc/drywind/config.toml"
+    assert line.startswith(f"DRYWIND_CONFIG (not set), drywind.toml, {home}, {etc}: no ")
     assert line.endswith("; `drywind init` writes one to fill in")
 
 
@@ -95,7 +102,7 @@ def test_the_named_file_goes_before_the_folder_and_the_folder_before_the_home() 
     home.parent.mkdir(parents=True)
     places = (home, Path("drywind.toml"), Path("named.toml"))
     for place in places:
-        place.write_text(changed('"Yard"', f'"{place.stem}"'), encoding="utf-8")
+        place.write_text(GOOD.replace('"Yard"', f'"{place.stem}"'), encoding="utf-8")
 
     assert load(None, ENV | {"DRYWIND_CONFIG": "named.toml"}).yard_name == "named"
     assert load(None, ENV).yard_name == "drywind"
@@ -104,12 +111,14 @@ def test_the_named_file_goes_before_the_folder_and_the_folder_before_the_home() 
 
 
 def test_all_faults_come_at_once() -> None:
-    text = changed("lat = 41.98", "lat = 95").replace("contact =", "#")
+    text = GOOD.replace("lat = 41.98", "lat = 95").replace("contact =", "#")
+    reach = "an e-mail address or web site at which the weather service can reach you"
+    latitude = "-90 to 90 degrees, north is positive"
 
     assert faults(text, ENV | {"DRYWIND_YRD__NAME": "x"}) == [
         f"environment: DRYWIND_YRD__NAME: no such setting, perhaps DRYWIND_YARD__NAME{NO_SETTING}",
-        f"drywind.toml: weather.contact: is missing; allowed: {REACH}",
-        f"drywind.toml: sites#1.lat: 95 cannot be used; allowed: {LATITUDE}",
+        f"drywind.toml: weather.contact: is missing; allowed: {reach}",
+        f"drywind.toml: sites#1.lat: 95 cannot be used; allowed: {latitude}",
     ]
 
 
@@ -168,6 +177,12 @@ def test_a_wrong_value_in_the_environment_is_named_by_its_variable() -> None:
     ]
 
 
+def test_a_contact_in_the_environment_that_reaches_nobody_is_named_by_its_variable() -> None:
+    assert faults(GOOD, ENV | {"DRYWIND_WEATHER__CONTACT": "yard@example.com"}) == [
+        f"environment: DRYWIND_WEATHER__CONTACT: example.com reaches nobody; {YOUR_OWN}"
+    ]
+
+
 def test_variables_of_other_programs_are_left_alone() -> None:
     assert read(GOOD, ENV | {"PATH": "/bin", "DRYWINDOW": "1"}).yard_name == "Yard"
 
@@ -175,12 +190,35 @@ def test_variables_of_other_programs_are_left_alone() -> None:
 def test_the_example_loads_as_it_stands_once_its_addresses_are_set() -> None:
     config = load(
         ROOT / "config.example.toml",
-        {"DRYWIND_URL_ADA": "json://127.0.0.1", "DRYWIND_URL_OFFICE": "json://127.0.0.1"},
+        {
+            "DRYWIND_WEATHER__CONTACT": "sawyer@yard.test",
+            "DRYWIND_URL_ADA": "json://127.0.0.1",
+            "DRYWIND_URL_OFFICE": "json://127.0.0.1",
+        },
     )
 
     assert [site.roof for site in config.sites.values()] == [False, True, False]
     assert all(abs(site.altitude_m - 205) < 1 for site in config.sites.values())
     assert config.policy.safe_loss == {"white_oak": 2.0}
+
+
+def test_whoever_changes_nothing_after_init_is_told_of_every_address_by_check(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, quick: Callable[..., Any]
+) -> None:
+    for variable in [name for name in os.environ if name.startswith("DRYWIND_")]:
+        monkeypatch.delenv(variable)
+    file = folder / ".config/drywind/config.toml"
+
+    written, checked = quick("init"), quick("check")
+
+    assert written.code == 0
+    assert written.stdout.rstrip().endswith("run: drywind check")
+    assert checked.code == 2
+    assert checked.stderr.splitlines() == [
+        f"{file}: weather.contact: example.com reaches nobody; {YOUR_OWN}",
+        f"{file}: contacts#1.url_env: DRYWIND_URL_ADA: is not set; allowed: one Apprise URL",
+        f"{file}: contacts#2.url_env: DRYWIND_URL_OFFICE: is not set; allowed: one Apprise URL",
+    ]
 
 
 def test_the_example_shows_the_true_defaults() -> None:
@@ -213,7 +251,7 @@ def test_the_example_is_found_in_a_checkout_and_in_an_installed_wheel(folder: Pa
 
     text = (ROOT / "config.example.toml").read_text(encoding="utf-8")
     assert example_text() == text
-    assert shown == f"{installed}/drywind/config.py\n{text}"
+    assert shown == f"{installed}/drywind/config/__init__.py\n{text}"
 
 
 def test_reading_the_configuration_loads_no_numerics_and_no_delivery() -> None:

@@ -13,7 +13,7 @@ from drywind.config import Channel, Contact, Topic, load
 from drywind.units import Units
 
 CHICAGO = ZoneInfo("America/Chicago")
-GOOD = """
+YARD = """
 [yard]
 name = "Yard"
 time_zone = "America/Chicago"
@@ -35,9 +35,11 @@ url_env = "DRYWIND_URL_ADA"
 """
 
 
-def contact(quiet: str | None) -> Contact:
-    hours = "" if quiet is None else f'\nquiet_hours = "{quiet}"'
-    return read(changed('kind = "text"', 'kind = "text"' + hours)).contacts["Ada"]
+def contact(folder: Path, quiet: str | None) -> Contact:
+    file = folder / "drywind.toml"
+    hours = "" if quiet is None else f'quiet_hours = "{quiet}"'
+    file.write_text(YARD + hours, encoding="utf-8")
+    return load(file, {"DRYWIND_URL_ADA": "json://127.0.0.1/ada"}).contacts["Ada"]
 
 
 @pytest.mark.parametrize(
@@ -57,9 +59,9 @@ def contact(quiet: str | None) -> Contact:
     ],
 )
 def test_quiet_hours_hold_from_their_start_up_to_their_end(
-    quiet: str | None, local: time, expected: bool
+    tmp_path: Path, quiet: str | None, local: time, expected: bool
 ) -> None:
-    assert contact(quiet).is_quiet(local) is expected
+    assert contact(tmp_path, quiet).is_quiet(local) is expected
 
 
 @pytest.mark.parametrize(
@@ -78,11 +80,11 @@ def test_quiet_hours_hold_from_their_start_up_to_their_end(
     ],
 )
 def test_quiet_hours_end_by_the_wall_clock_also_when_it_is_changed(
-    quiet: str, now: str, ends: str
+    tmp_path: Path, quiet: str, now: str, ends: str
 ) -> None:
     instant = datetime.fromisoformat(now)
 
-    assert contact(quiet).quiet_ends(instant, CHICAGO) == datetime.fromisoformat(ends)
+    assert contact(tmp_path, quiet).quiet_ends(instant, CHICAGO) == datetime.fromisoformat(ends)
 
 
 @given(

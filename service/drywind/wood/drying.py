@@ -39,10 +39,11 @@ YOUNG_SUBSTEPS = 4
 """A fresh board's first hours are steep and get shorter steps."""
 
 STAGE = 1.0 - np.sqrt(0.5)
-TOLERANCE_MC = 1e-4
-TOLERANCE_K = 1e-2
-TOLERANCE_RH = 1e-4
-"""Of the last Newton change; it converges quadratically, so what is left is its square."""
+TOLERANCE_MC = 3e-3
+TOLERANCE_K = 0.3
+TOLERANCE_RH = 3e-3
+"""Of the last Newton change. It converges quadratically, so what is left is about its square:
+a hundred times tighter tolerances move no average MC by 0.01 point (see tests)."""
 NEWTON_LIMIT = 25
 SHORTEST_STEP_S = 10.0
 FEW_BOARDS = 250

@@ -1,0 +1,92 @@
+"""Outlooks put together by hand, so that decisions and words are tested without the drying model.
+
+It is Friday, June 12, 2026, 6 pm in Chicago; stack R7 of 4/4 red oak has stood on the gravel for
+ten days, R8 since noon.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+
+from drywind.climate.stack_air import Board, Drivers
+from drywind.judge.hazards import Pace, Window
+from drywind.judge.measures import Remedy, Trial
+from drywind.judge.outlook import Outlook, Spell
+from drywind.judge.runs import Case, Run
+from drywind.units import Thickness
+from drywind.wood.drying import Boards, State
+from drywind.wood.limits import Basis, Limit
+from drywind.yard import Measure, Setup, Stack
+
+ZONE = ZoneInfo("America/Chicago")
+NOW = datetime(2026, 6, 12, 23, 0, tzinfo=UTC)
+AGE_H = 240
+R7 = Stack("R7", "red_oak", Thickness.parse("4/4"), NOW - timedelta(hours=AGE_H), Setup("gravel"))
+R8 = replace(R7, id="R8", stacked_at=NOW - timedelta(hours=6))
+RED_OAK_LIMIT = Limit(3.8, Basis.PUBLISHED)
+
+LATE = Window(Board.EDGE, AGE_H + 4, 24, 5.9, 3.8, None)
+"""From 10 pm on, of R7."""
+EARLY = Window(Board.EDGE, 0, 48, 7.9, 3.8, 18.0)
+"""The first two days, of R8."""
+
+CLOTH = Remedy((Measure.SHADE_CLOTH,))
+BURLAP = Remedy((Measure.BURLAP,))
+BURLAP_AND_CLOSED = Remedy((Measure.BURLAP, Measure.PACKS_CLOSED))
+TO_SHED = Remedy((), "long shed")
+
+
+def local(day: int, hour: int, minute: int = 0) -> datetime:
+    """Return a time of June 2026 in Chicago as an instant."""
+    return datetime(2026, 6, day, hour, minute, tzinfo=ZONE).astimezone(UTC)
+
+
+HOT_SATURDAY = Spell(local(13, 10), local(13, 11), local(13, 19), 35.0, 0.25, 5.0)
+
+
+def trial(remedy: Remedy, window: Window, *, complete: bool = True) -> Trial:
+    """Return a trial whose worst window is this one."""
+    return Trial(remedy, _pace([window], complete=complete))
+
+
+def outlook(
+    windows: Sequence[Window],
+    chosen: Trial | None = None,
+    stack: Stack = R7,
+    spell: Spell | None = HOT_SATURDAY,
+    now: datetime = NOW,
+) -> Outlook:
+    """Return the outlook of a stack whose boards' worst windows are these.
+
+    Its weather is known, its boards are at 80 % MC, and only what is chosen was tried.
+    """
+    case = _case(stack, now)
+    mc_pct = np.full((case.hours + 1, len(Board)), 80.0)
+    state = State.green(np.full(len(Board), 0.8), np.zeros(len(Board)))
+    run = Run(case, case.hours, state, mc_pct, mc_pct)
+    trials = () if chosen is None else (chosen,)
+    pace = _pace(windows, complete=True)
+    return Outlook(run, case.hour_of(now), RED_OAK_LIMIT, pace, spell, trials, chosen)
+
+
+def _pace(windows: Sequence[Window], *, complete: bool) -> Pace:
+    over = [w for w in windows if w.severity >= 1.0]
+    return Pace({w.board: w for w in windows}, min(over, key=lambda w: w.start, default=None), complete)
+
+
+def _case(stack: Stack, now: datetime) -> Case:
+    hours = pd.date_range(stack.stacked_at, now + timedelta(hours=96), freq="h")
+    nothing = np.empty((0, len(Board)))
+    return Case(
+        stack,
+        stack.stacked_at,
+        Boards(nothing, nothing, nothing),
+        0.8,
+        Drivers(*[nothing] * 7),
+        pd.DataFrame({"temp_c": 25.0, "rh": 0.6, "wind_ms": 2.0}, index=hours),
+        tuple(Board),
+    )
