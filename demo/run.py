@@ -136,8 +136,8 @@ def _report(world: World, config: Config, result: Pass) -> None:
 def _summary(world: World, store: Store, config: Config) -> None:
     """Print how each stack dried, and the first mail as it arrived."""
     print("\nHow the stacks dried: moisture content (MC, %) at the end of each day")
-    for outlook in look_ahead(config, store, world.now, whole=True):
-        stack = outlook.case.stack
+    for stack in store.stacks():
+        (outlook,) = look_ahead(config, store, world.now, stack.id)
         texts = sum(n for (name, _), n in world.said.items() if name == stack.id)
         told = f"{texts} texts" if texts else "silence"
         today = world.now.astimezone(config.zone).date().isoformat()

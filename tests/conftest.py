@@ -12,7 +12,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import closing, redirect_stderr, redirect_stdout
+from contextlib import chdir, closing, redirect_stderr, redirect_stdout
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from email.message import EmailMessage
@@ -33,6 +33,12 @@ from drywind.cli import main
 
 Hour = tuple[float, float, float]
 """Air of one hour: temperature in °C, relative humidity in percent, wind in m/s."""
+
+HOT_DRY: Hour = (35.0, 15.0, 8.0)
+DRY: Hour = (22.0, 50.0, 3.0)
+DAMP: Hour = (15.0, 92.0, 1.0)
+WEEK = 174
+"""How many hours the public service forecasts."""
 
 CONFIG = """\
 [yard]
@@ -78,14 +84,9 @@ url_env = "DRYWIND_URL_OFFICE"
 
 
 class WeatherService:
-    """A public weather service with one raw forecast grid, which answers as it is told.
+    """A public weather service with one raw forecast grid, and the paths it was asked for.
 
-    Attributes
-    ----------
-    mode
-        ``up``; ``down`` (asks to be left alone for an hour); or ``hangs`` until the test is over.
-    requests
-        The paths asked for.
+    By its `mode` it is up, or down and asks for an hour's peace, or hangs until the test is over.
     """
 
     def __init__(self, server: HTTPServer) -> None:
@@ -193,9 +194,9 @@ class Yard:
         return self.folder / "drywind.toml"
 
     @property
-    def store(self) -> Path:
-        """The database file."""
-        return self.folder / "data" / "drywind.db"
+    def data(self) -> Path:
+        """The program's own folder."""
+        return self.folder / "data"
 
     def configure(self, old: str, new: str) -> None:
         """Change the configuration."""
@@ -205,7 +206,7 @@ class Yard:
 
     def sql(self, statement: str, *values: object) -> list[Any]:
         """Do something to the database behind the program's back; return the rows."""
-        with closing(connect(self.store)) as db, db:
+        with closing(connect(self.data / "drywind.db")) as db, db:
             return db.execute(statement, values).fetchall()
 
 
@@ -264,7 +265,7 @@ def yard(
 
 
 @pytest.fixture
-def run() -> Command:
+def run(yard: Yard) -> Command:
     """Run the installed command in a process of its own, which takes it seconds to start."""
 
     def process(*arguments: object) -> Done:
@@ -274,6 +275,7 @@ def run() -> Command:
             text=True,
             check=False,
             timeout=60,
+            cwd=yard.folder,
         )
         return Done(ended.returncode, ended.stdout, ended.stderr)
 
@@ -281,12 +283,13 @@ def run() -> Command:
 
 
 @pytest.fixture
-def quick() -> Command:
+def quick(yard: Yard) -> Command:
     """Run the command's own entry point in this process; an unforeseen exception gets out."""
 
     def call(*arguments: object) -> Done:
         stdout, stderr = StringIO(), StringIO()
         with (
+            chdir(yard.folder),
             redirect_stdout(stdout),
             redirect_stderr(stderr),
             pytest.raises(SystemExit) as ended,

@@ -6,19 +6,20 @@ A pass run again at the same instant changes nothing and says nothing.
 
 import io
 import logging
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
 
-from drywind.alerts.decide import Before, decide, key_of
+from drywind.alerts.decide import Before, decide, key_of, topic_of
 from drywind.alerts.records import Decision, Message
 from drywind.alerts.story import message
 from drywind.alerts.wording import Reader
 from drywind.clock import floor_hour
 from drywind.config import Config
-from drywind.errors import WeatherError
+from drywind.errors import UsageError, WeatherError
 from drywind.judge.hazards import DAY, FIRST_WINDOW
 from drywind.judge.outlook import Outlook, assess
 from drywind.judge.runs import Case, Grounds, Run, advance, make_case
@@ -145,35 +146,48 @@ def limit_of(config: Config, stack: Stack) -> Limit:
 
 
 def look_ahead(
-    config: Config,
-    store: Store,
-    now: datetime,
-    stacks: Sequence[Stack] | None = None,
-    *,
-    whole: bool = False,
+    config: Config, store: Store, now: datetime, only: str | None = None
 ) -> list[Outlook]:
-    """Return the outlook of stacks, from the weather in the store.
+    """Return the outlook of the stacks that stand now, from the weather in the store.
+
+    A stack that cannot be judged is left out, and logged: it must not silence the others.
 
     Parameters
     ----------
-    stacks
-        Only these; None takes every stack that stands. Those not stacked yet are left out.
-    whole
-        Whether to have the whole course from stacking to the end of the forecast. Without, stacks
-        are taken up at their saved states and dried as far ahead as is judged.
+    only
+        The name of one stack, to have its whole course from stacking to the end of the forecast.
+        Without, stacks are taken up at their saved states and dried as far ahead as is judged.
     """
     ahead = config.policy.warn_hours_ahead
-    standing = [s for s in (store.stacks() if stacks is None else stacks) if s.stacked_at <= now]
-    if not standing:
+    standing = [s for s in store.stacks(include_ended=True) if s.stands_at(now)]
+    chosen = [s for s in standing if only in {None, s.id}]
+    if not chosen:
         return []
-    start = floor_hour(min(s.stacked_at for s in standing))
-    hours = HORIZON_HOURS if whole else max(ahead + DAY, FIRST_WINDOW)
+    hours = max(ahead + DAY, FIRST_WINDOW) if only is None else HORIZON_HOURS
     end = floor_hour(now) + timedelta(hours=hours)
-    grounds = make_grounds(config, store, start, end, now)
-    cases = [make_case(stack, grounds, end, now) for stack in standing]
-    runs = [Run.fresh(c) for c in cases] if whole else _take_up(cases, store, now)
-    limits = {c.stack.id: limit_of(config, c.stack) for c in cases}
+    start = floor_hour(min(s.stacked_at for s in chosen))
+    grounds = replace(
+        make_grounds(config, store, start, end, now), full=_full_sites(config, standing, now)
+    )
+    cases, limits = [], {}
+    for stack in chosen:
+        try:
+            limits[stack.id] = limit_of(config, stack)
+            cases.append(make_case(stack, grounds, end, now))
+        except (UsageError, ValueError) as error:
+            _log.error("stack %s cannot be judged: %s", stack.id, error)
+    runs = _take_up(cases, store, now) if only is None else [Run.fresh(c) for c in cases]
     return assess(runs, limits, grounds, now, ahead)
+
+
+def _full_sites(config: Config, standing: Sequence[Stack], now: datetime) -> frozenset[str]:
+    """Return the sites that have no room left."""
+    taken = Counter(s.setup_at(now).site for s in standing)
+    return frozenset(
+        name
+        for name, site in config.sites.items()
+        if site.room is not None and taken[name] >= site.room
+    )
 
 
 def speak(
@@ -193,7 +207,7 @@ def speak(
             last = Before(before.get((contact.name, outlook.case.stack.id, outlook.hazard)))
             decision = decide(outlook, contact, last, config.policy, now, config.zone)
             words = None
-            if decision.reason.speaks:
+            if decision.reason.speaks and topic_of(decision.reason) in contact.hear:
                 words = message(outlook, decision.reason, reader, _issued_at(outlook, now))
             is_new = (
                 decision.reason.stored
@@ -212,7 +226,7 @@ def _issued_at(outlook: Outlook, now: datetime) -> datetime:
 
 def _take_up(cases: Sequence[Case], store: Store, now: datetime) -> list[Run]:
     """Return each case at its saved state if that still holds; save a newer one where due."""
-    runs = [_resume(case, store) for case in cases]
+    runs = [_resume(case, store, now) for case in cases]
     until = [c.hour_of(floor_hour(now) - CHECKPOINT_AGE) for c in cases]
     due = [i for i, (run, to) in enumerate(zip(runs, until, strict=True)) if to - run.hour >= DAY]
     for i, run in zip(due, advance([runs[i] for i in due], [until[i] for i in due]), strict=True):
@@ -224,12 +238,12 @@ def _take_up(cases: Sequence[Case], store: Store, now: datetime) -> list[Run]:
     return runs
 
 
-def _resume(case: Case, store: Store) -> Run:
+def _resume(case: Case, store: Store, now: datetime) -> Run:
     saved = store.checkpoint(case.stack.id)
     if saved is not None:
         at, fingerprint, blob = saved
         hour = case.hour_of(at)
-        if 0 < hour <= case.hours and case.fingerprint(hour) == fingerprint:
+        if hour > 0 and at <= now - CHECKPOINT_AGE and case.fingerprint(hour) == fingerprint:
             return Run.resumed(case, hour, _unpack(blob))
     return Run.fresh(case)
 

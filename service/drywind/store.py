@@ -6,6 +6,7 @@ which is then marked. Only one process may deliver at a time.
 """
 
 import json
+import logging
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -25,6 +26,8 @@ from drywind.yard import Event, EventKind, Stack
 
 RETENTION = timedelta(days=400)
 """How long decisions, and what became of their messages, are kept."""
+
+_log = logging.getLogger(__name__)
 
 _SPEAKING = json.dumps([r for r in Reason if r.speaks])
 _INSERT_EVENT = "INSERT INTO event (stack, time, kind, detail) VALUES (?, ?, ?, ?)"
@@ -152,12 +155,20 @@ class Store:
                 db.executemany(_INSERT_EVENT, map(schema.event_values, stack.events))
 
     def stacks(self, *, include_ended: bool = False) -> list[Stack]:
-        """Return the stacks by name, each with its events in order of time."""
+        """Return the stacks by name, each with its events in order of time.
+
+        A row that makes no sense is left out, and logged: it must not silence the others.
+        """
         events = defaultdict(list)
         for row in self._read("SELECT * FROM event ORDER BY time, id"):
             events[row["stack"]].append(schema.read_event(row))
         rows = self._read("SELECT * FROM stack ORDER BY id")
-        stacks = [schema.read_stack(row, tuple(events[row["id"]])) for row in rows]
+        stacks = []
+        for row in rows:
+            try:
+                stacks.append(schema.read_stack(row, tuple(events[row["id"]])))
+            except (UsageError, ValueError) as error:
+                _log.error("stack %s cannot be read: %s", row["id"], error)
         return [s for s in stacks if include_ended or s.ended_at is None]
 
     def stack(self, stack_id: str) -> Stack:

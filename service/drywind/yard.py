@@ -122,6 +122,10 @@ class Stack:
         """When the stack was taken down, or None while it stands."""
         return next((e.time for e in self.events if e.kind is EventKind.ENDED), None)
 
+    def stands_at(self, instant: datetime) -> bool:
+        """Return whether the stack is up at `instant`."""
+        return self.stacked_at <= instant and (self.ended_at is None or instant < self.ended_at)
+
     def setup_spans(self) -> list[tuple[datetime, Setup]]:
         """Return how the stack stood, as (from this instant on, setup) in order of time."""
         spans = [(self.stacked_at, self.setup)]

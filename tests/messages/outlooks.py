@@ -12,15 +12,15 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
-from drywind.climate.stack_air import Board, Drivers
+from drywind.climate.stack_air import Board
+from drywind.clock import floor_hour
 from drywind.judge.hazards import Pace, Window
 from drywind.judge.measures import Remedy, Trial
 from drywind.judge.outlook import Outlook, Spell
-from drywind.judge.runs import Case, Run
+from drywind.judge.runs import Case, Grounds, Run, make_case
 from drywind.units import Thickness
-from drywind.wood.drying import Boards, State
 from drywind.wood.limits import Basis, Limit
-from drywind.yard import Measure, Setup, Stack
+from drywind.yard import Measure, Setup, Site, Stack
 
 ZONE = ZoneInfo("America/Chicago")
 NOW = datetime(2026, 6, 12, 23, 0, tzinfo=UTC)
@@ -28,6 +28,16 @@ AGE_H = 240
 R7 = Stack("R7", "red_oak", Thickness.parse("4/4"), NOW - timedelta(hours=AGE_H), Setup("gravel"))
 R8 = replace(R7, id="R8", stacked_at=NOW - timedelta(hours=6))
 RED_OAK_LIMIT = Limit(3.8, Basis.PUBLISHED)
+
+FAIR = {
+    "temp_c": 25.0,
+    "rh": 0.6,
+    "wind_ms": 2.0,
+    "wind_dir_deg": 270.0,
+    "ghi_wm2": 0.0,
+    "cloud": 0.0,
+}
+"""The weather of every hour, as far as a case needs it."""
 
 LATE = Window(Board.EDGE, AGE_H + 4, 24, 5.9, 3.8, None)
 """From 10 pm on, of R7."""
@@ -64,29 +74,30 @@ def outlook(
 
     Its weather is known, its boards are at 80 % MC, and only what is chosen was tried.
     """
-    case = _case(stack, now)
-    mc_pct = np.full((case.hours + 1, len(Board)), 80.0)
-    state = State.green(np.full(len(Board), 0.8), np.zeros(len(Board)))
-    run = Run(case, case.hours, state, mc_pct, mc_pct)
+    run = Run.fresh(_case(stack, now))
+    wet = np.full_like(run.mc_pct, 80.0)
     trials = () if chosen is None else (chosen,)
-    pace = _pace(windows, complete=True)
-    return Outlook(run, case.hour_of(now), RED_OAK_LIMIT, pace, spell, trials, chosen)
+    return Outlook(
+        replace(run, mc_pct=wet, shell_pct=wet),
+        run.case.hour_of(now),
+        RED_OAK_LIMIT,
+        _pace(windows, complete=True),
+        spell,
+        trials,
+        chosen,
+    )
 
 
 def _pace(windows: Sequence[Window], *, complete: bool) -> Pace:
     over = [w for w in windows if w.severity >= 1.0]
-    return Pace({w.board: w for w in windows}, min(over, key=lambda w: w.start, default=None), complete)
+    first = min(over, key=lambda w: w.start, default=None)
+    return Pace({w.board: w for w in windows}, first, complete)
 
 
 def _case(stack: Stack, now: datetime) -> Case:
-    hours = pd.date_range(stack.stacked_at, now + timedelta(hours=96), freq="h")
-    nothing = np.empty((0, len(Board)))
-    return Case(
-        stack,
-        stack.stacked_at,
-        Boards(nothing, nothing, nothing),
-        0.8,
-        Drivers(*[nothing] * 7),
-        pd.DataFrame({"temp_c": 25.0, "rh": 0.6, "wind_ms": 2.0}, index=hours),
-        tuple(Board),
-    )
+    end = now + timedelta(hours=96)
+    hours = pd.date_range(floor_hour(stack.stacked_at), end, freq="h", inclusive="left")
+    table = pd.DataFrame(FAIR, index=hours)
+    names = {setup.site for _, setup in stack.setup_spans()}
+    sites = {name: Site(name, 41.98, -87.9, 205.0) for name in names}
+    return make_case(stack, Grounds(sites, dict.fromkeys(names, table)), end, now)

@@ -12,8 +12,10 @@ from drywind.config import Contact, Policy, Topic
 from drywind.judge.outlook import Outlook
 
 CALM_HOURS = 6
-"""An all clear waits so long after a warning, lest two forecasts in a row contradict each other
-(assumption)."""
+"""A warning stays of use, and unrevoked, for at least so long (assumption)."""
+
+SOONER_HOURS = 12
+"""Harm that begins so much sooner than was told is news (assumption)."""
 
 
 @dataclass(frozen=True)
@@ -31,6 +33,15 @@ class Before:
     def severity(self) -> float:
         """The severity told last."""
         return self.decision.severity if self.decision else 0.0
+
+    def is_past(self, now: datetime, long: timedelta) -> bool:
+        """Whether the hours warned of are over, or the warning is `long` ago.
+
+        An all clear waits for that, lest a forecast that wavers make the phone ring twice a day.
+        """
+        return self.decision is not None and (
+            now >= self.decision.useful_until or self.age(now) >= long
+        )
 
     def age(self, now: datetime) -> timedelta:
         """How long ago it was said."""
@@ -53,13 +64,13 @@ def decide(
     never clears a warning.
     """
     reason = _wanted(outlook, before, policy, now)
-    topic = Topic.ALL_CLEAR if reason is Reason.ALL_CLEAR else Topic.WARNINGS
-    if topic not in contact.hear:
-        reason = Reason.NOTHING_NEW
+    if topic_of(reason) not in contact.hear:
+        # An end that is not told still ends the warning, so that the next one is a first.
+        reason = reason if reason is Reason.ALL_CLEAR else Reason.NOTHING_NEW
     elif reason.speaks and not _now_or_never(reason, outlook, contact, now, zone):
         reason = Reason.HELD_QUIET
-    over = outlook.onset is not None
-    until = outlook.spell.end if outlook.spell is not None and over else now
+    over = outlook.onset is not None and outlook.spell is not None
+    calm = now + timedelta(hours=CALM_HOURS)
     return Decision(
         contact=contact.name,
         stack=outlook.case.stack.id,
@@ -67,9 +78,14 @@ def decide(
         reason=reason,
         made_at=now,
         severity=outlook.severity if over else 0.0,
-        onset=outlook.onset,
-        useful_until=max(until, now + timedelta(hours=CALM_HOURS)),
+        onset=outlook.spell.first if over and outlook.spell else None,
+        useful_until=max(calm, outlook.spell.end) if over and outlook.spell else calm,
     )
+
+
+def topic_of(reason: Reason) -> Topic:
+    """Return what a reason is about, as contacts choose it."""
+    return Topic.ALL_CLEAR if reason is Reason.ALL_CLEAR else Topic.WARNINGS
 
 
 def key_of(decision: Decision, before: Before) -> str:
@@ -86,7 +102,7 @@ def _wanted(outlook: Outlook, before: Before, policy: Policy, now: datetime) -> 
     if outlook.onset is not None:
         if not before.is_open:
             return Reason.FIRST
-        if outlook.severity >= before.severity + policy.worse_step:
+        if outlook.severity >= before.severity + policy.worse_step or _sooner(outlook, before):
             return Reason.WORSE
         if before.age(now) >= timedelta(hours=policy.repeat_hours):
             return Reason.REPEAT
@@ -95,20 +111,29 @@ def _wanted(outlook: Outlook, before: Before, policy: Policy, now: datetime) -> 
         before.is_open
         and outlook.pace.complete
         and outlook.severity < policy.all_clear_below
-        and before.age(now) >= timedelta(hours=CALM_HOURS)
+        and before.is_past(now, timedelta(hours=policy.repeat_hours))
     )
     return Reason.ALL_CLEAR if over else Reason.NOTHING_NEW
+
+
+def _sooner(outlook: Outlook, before: Before) -> bool:
+    """Return whether harm begins so much sooner than was told that it is news."""
+    told = before.decision.onset if before.decision else None
+    if told is None or outlook.spell is None:
+        return False
+    return outlook.spell.first <= told - timedelta(hours=SOONER_HOURS)
 
 
 def _now_or_never(
     reason: Reason, outlook: Outlook, contact: Contact, now: datetime, zone: ZoneInfo
 ) -> bool:
-    """Return whether to speak at this hour: it is not quiet, or morning would be too late."""
+    """Return whether to speak at this hour: it is not quiet, or morning is too late to act."""
     morning = contact.quiet_ends(now, zone)
     if morning <= now:
         return True
     return (
-        reason is not Reason.ALL_CLEAR
+        reason in {Reason.FIRST, Reason.WORSE}
+        and outlook.chosen is not None
         and outlook.act_by is not None
         and outlook.act_by < morning + timedelta(hours=1)
     )

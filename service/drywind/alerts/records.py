@@ -35,7 +35,7 @@ class Decision:
     severity
         Of the worst window, 1 being the limit, as judged when this was decided; 0 when all clear.
     onset
-        When the first window over the limit starts; None when all clear.
+        When harm begins; None when all clear.
     useful_until
         After this instant the message would only confuse.
     """

@@ -1,6 +1,7 @@
 """The e-mail behind a text: what happens, why, what was tried, and how sure it is."""
 
 from datetime import datetime
+from math import isfinite
 
 from drywind.alerts.records import Message, Reason
 from drywind.alerts.wording import (
@@ -14,6 +15,7 @@ from drywind.climate.stack_air import Board
 from drywind.judge.hazards import SHELL_CHECKS_PCT
 from drywind.judge.measures import Trial
 from drywind.judge.outlook import Outlook
+from drywind.units import temperature_text, wind_text
 from drywind.yard import Measure
 
 BOARD_NAMES = {
@@ -46,6 +48,7 @@ def message(outlook: Outlook, reason: Reason, reader: Reader, issued_at: datetim
     paragraphs = [short, _boards(outlook)]
     if reason is not Reason.ALL_CLEAR:
         paragraphs += [_cause(outlook, reader), _tried(outlook), *_cautions(outlook)]
+        paragraphs.append(_enter(outlook))
     paragraphs.append(_how_sure(outlook, reader, issued_at))
     return Message(
         subject=f"drywind: {stack_name(outlook)}: {mark}{state}",
@@ -60,10 +63,13 @@ def _boards(outlook: Outlook) -> str:
         start = outlook.run.mc_pct[window.start, list(Board).index(board)]
         skin = ""
         if window.shell_pct is not None:
-            skin = f"; its outer millimeter comes to {window.shell_pct:.0f} % in its first 3 days"
+            skin = f"; its skin comes to {window.shell_pct:.0f} % in its first 3 days"
+        safe = f"{window.safe_pct_per_day:.1f} is safe"
+        if not isfinite(window.safe_pct_per_day):
+            safe = "it is too dry to be harmed"
         lines.append(
             f"  {BOARD_NAMES[board]}: {window.loss_pct_per_day:.1f}, from {start:.0f} % MC, where"
-            f" {window.safe_pct_per_day:.1f} is safe{skin}"
+            f" {safe}{skin}"
         )
     lines.append(
         f"Safe for this wood and thickness while wet: {outlook.limit.value:.1f}"
@@ -71,8 +77,8 @@ def _boards(outlook: Outlook) -> str:
     )
     if any(w.shell_pct is not None for w in outlook.pace.by_board.values()):
         lines.append(
-            "Every fresh board starts fast; it is in danger if its outer millimeter also falls"
-            f" below about {SHELL_CHECKS_PCT:.0f} % within three days (our own rule)."
+            "Every fresh board starts fast; it is in danger if its skin, the outer millimeter, also"
+            f" falls below about {SHELL_CHECKS_PCT:.0f} % within three days (our own rule)."
         )
     return "\n".join(lines)
 
@@ -81,7 +87,11 @@ def _cause(outlook: Outlook, reader: Reader) -> str:
     spell = outlook.spell
     if spell is None:
         return ""
-    return f"Why: {air_name(spell)}, {reader.spell(spell)}, up to {reader.weather(spell)}."
+    hot = temperature_text(spell.temp_c, reader.units)
+    return (
+        f"Why: {air_name(spell)}, {reader.spell(spell)}: up to {hot} and"
+        f" {wind_text(spell.wind_ms, reader.units)}, humidity down to {100 * spell.rh:.0f} %."
+    )
 
 
 def _tried(outlook: Outlook) -> str:
@@ -105,6 +115,18 @@ def _trial_line(trial: Trial, outlook: Outlook) -> str:
     return f"  {doing(trial.remedy)}: {figures}, {verdict} (about {trial.remedy.minutes} min){mark}"
 
 
+def _enter(outlook: Outlook) -> str:
+    """Return how to tell what was done, which is what ends the warning."""
+    if outlook.chosen is None:
+        return ""
+    remedy, name = outlook.chosen.remedy, outlook.case.stack.id
+    done = [f"covered {m}" for m in remedy.measures]
+    if remedy.move_to is not None:
+        done.insert(0, f'moved "{remedy.move_to}"')
+    lines = [f"  drywind stack event {name} {what}" for what in done]
+    return "\n".join(["When it is done, enter it, and the findings change by themselves:", *lines])
+
+
 def _cautions(outlook: Outlook) -> list[str]:
     if outlook.chosen is None:
         return []
@@ -118,10 +140,10 @@ def _cautions(outlook: Outlook) -> list[str]:
 
 
 def _how_sure(outlook: Outlook, reader: Reader, issued_at: datetime) -> str:
-    age_h = (reader.now - issued_at).total_seconds() / 3600
+    age_h = max(0.0, (reader.now - issued_at).total_seconds() / 3600)
     gap = (
-        f" The weather of {outlook.unknown_hours} hours since stacking is missing; the stack was"
-        " taken as it was before them, so it is drier than we think."
+        f" The weather of {outlook.unknown_hours} h is missing; the stack was taken as it was"
+        " before them, so it may be drier than we think."
         if outlook.unknown_hours
         else ""
     )

@@ -42,6 +42,8 @@ class Reader:
         local = instant.astimezone(self.zone)
         if self.units is Units.METRIC:
             return f"{local:%H:%M}"
+        if local.hour % 12 == 0 and local.minute == 0:
+            return "noon" if local.hour else "midnight"
         return f"{local.hour % 12 or 12}{'am' if local.hour < 12 else 'pm'}"  # noqa: PLR2004
 
     def day(self, instant: datetime) -> str:
@@ -109,12 +111,12 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
     name = f"drywind {stack_name(outlook)}:"
     if reason is Reason.ALL_CLEAR:
         return _all_clear(name, window, outlook, reader)
-    mark = {Reason.WORSE: "WORSE: ", Reason.REPEAT: "still: "}.get(reason, "")
+    mark = {Reason.WORSE: "WORSE: ", Reason.REPEAT: "STILL: "}.get(reason, "")
     head = f"{name} {mark}{_advice(outlook, reader)}."
     after = outlook.chosen.pace.worst if outlook.chosen else None
     full, short = danger(window, after), danger(window, after, brief=True)
     if outlook.spell is None:
-        return first_that_fits([f"{head} {full}", f"{head} {short}"])
+        return first_that_fits([f"{head} {full}", f"{head} {short}", head])
     cause = f"{air_name(outlook.spell).capitalize()} {reader.spell(outlook.spell)}"
     return first_that_fits(
         [
@@ -122,6 +124,7 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
             f"{head} {cause}. {full}",
             f"{head} {cause}. {short}",
             f"{head} {short}",
+            head,
         ]
     )
 
@@ -134,14 +137,14 @@ def danger(window: Window, after: Window | None, *, brief: bool = False) -> str:
     who, whose, loses = {
         Board.TYPICAL: ("Boards", "Boards'", "lose"),
         Board.EDGE: ("Edges", "Edges'", "lose"),
-        Board.TOP: ("Open top", "Open top's", "loses"),
+        Board.TOP: ("Top course", "Top course's", "loses"),
     }[window.board]
     loss = f"{window.loss_pct_per_day:.1f} pts/day"
     if window.shell_pct is None:
-        then = f"; with it {after.ratio * window.safe_pct_per_day:.1f}" if after else ""
+        then = f"; then {after.loss_pct_per_day:.1f}" if after else ""
         return f"{who} {loses} {loss}, safe {window.safe_pct_per_day:.1f}{then}."
     skin = f"skin to {window.shell_pct:.0f}%: checks likely"
-    then = f"; with it {after.shell_pct:.0f}%" if after and after.shell_pct is not None else ""
+    then = f"; then {after.shell_pct:.0f}%" if after and after.shell_pct is not None else ""
     if brief:
         return f"{whose} {skin}{then}."
     return f"{who} {loses} {loss} (safe {window.safe_pct_per_day:.1f}), {skin}{then}."
@@ -151,14 +154,22 @@ def _advice(outlook: Outlook, reader: Reader) -> str:
     """Return what to do, and by when."""
     chosen, act_by = outlook.chosen, outlook.act_by
     if chosen is None or act_by is None:
+        if not outlook.trials:
+            return "all covers are on and no other site has room"
         return "no cover or move we tried helps"
     action = f"{doing(chosen.remedy)} {reader.deadline(act_by)}"
     return action if chosen.safe else f"not enough, but best: {action}"
 
 
 def _all_clear(name: str, window: Window, outlook: Outlook, reader: Reader) -> str:
-    last = reader.day(outlook.case.time_of(max(w.end for w in outlook.pace.by_board.values())))
-    loss = f"{window.loss_pct_per_day:.1f} pts/day at most, safe {outlook.limit.value:.1f}"
-    return first_that_fits(
-        [f"{name} all clear through {last}: loses {loss}.", f"{name} all clear."]
-    )
+    windows = outlook.pace.by_board.values()
+    last = reader.day(outlook.case.time_of(max(w.end for w in windows)))
+    cleared = f"{name} all clear through {last}"
+    loss = max(0.0, *(w.loss_pct_per_day for w in windows))
+    if loss < outlook.limit.value:
+        why = f"loses {loss:.1f} pts/day at most, safe {outlook.limit.value:.1f}."
+    elif window.shell_pct is not None:
+        why = f"its skin stays at {window.shell_pct:.0f}% or wetter."
+    else:
+        why = "it is dry enough to stand it."
+    return first_that_fits([f"{cleared}: {why}", f"{name} all clear."])

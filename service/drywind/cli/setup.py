@@ -28,10 +28,13 @@ def init(config_path: str | None) -> None:
     target = Path(config_path) if config_path else Path.home() / ".config/drywind/config.toml"
     if target.exists():
         raise UsageError(f"{target} is there already; drywind does not write over it")
-    target.parent.mkdir(parents=True, exist_ok=True)
-    target.write_text(example_text(), encoding="utf-8")
-    target.chmod(0o600)
-    click.echo(f"Wrote {target}. Put your own yard in it, then run: drywind check")
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_text(example_text(), encoding="utf-8")
+        target.chmod(0o600)
+    except OSError as error:
+        raise UsageError(f"{target} cannot be written: {error.strerror}") from None
+    click.echo(f"Wrote {target}. Change every line marked CHANGE, then run: drywind check")
 
 
 @click.command()

@@ -1,7 +1,8 @@
 """`drywind stack`: register stacks, tell what happens to them, and see how they dry."""
 
 import csv
-from datetime import datetime
+import io
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +27,8 @@ from drywind.yard import Event, EventKind, Measure, Setup, Stack, check_id
 
 NEEDED = ("id", "species", "thickness", "site")
 COLUMNS = (*NEEDED, "stacked", "green_mc", "sticker", "pack_width", "measures")
+SIZES_M = {"sticker": (0.006, 0.08), "pack_width": (0.3, 4.0)}
+FIRST_YEAR, LONGEST_PLAN = 2000, timedelta(days=366)
 MC_RANGE_PCT = (4.0, 250.0)
 
 
@@ -36,15 +39,11 @@ def stack() -> None:
 
 def make_stack(config: Config, given: dict[str, str], now: datetime) -> Stack:
     """Make a stack of what a person wrote, by the names of `COLUMNS`; empty is not given."""
-    stacked = parse_instant(given["stacked"], config.zone) if given.get("stacked") else now
+    stacked = _when(config, given["stacked"], now) if given.get("stacked") else now
     setup = Setup(
         site=_site(config, given["site"]),
         measures=frozenset(_measure(m) for m in given.get("measures", "").split()),
-        **{
-            f"{name}_m": parse_length_m(given[name])
-            for name in ("sticker", "pack_width")
-            if given.get(name)
-        },
+        **{f"{name}_m": _size(given[name], *SIZES_M[name]) for name in SIZES_M if given.get(name)},
     )
     return Stack(
         id=check_id(given["id"]),
@@ -98,7 +97,11 @@ def read_stacks(config: Config, file: Path, now: datetime) -> list[Stack]:
         With one line for each row that has a fault.
     """
     made, faults = [], []
-    with file.open(newline="", encoding="utf-8-sig") as lines:
+    try:
+        text = file.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError):
+        raise UsageError(f"{file} cannot be read; allowed: a CSV file in UTF-8") from None
+    with io.StringIO(text, newline="") as lines:
         rows = csv.DictReader(lines)
         unknown = set(rows.fieldnames or []) - set(COLUMNS)
         missing = set(NEEDED) - set(rows.fieldnames or [])
@@ -130,7 +133,12 @@ def list_(include_ended: bool, config_path: str | None, now: str | None, as_json
     config = load_config(config_path)
     instant = read_now(now, config)
     with open_store(config) as store:
-        rows = [stack_json(s, instant) for s in store.stacks(include_ended=include_ended)]
+        stacks = store.stacks(include_ended=True)
+    rows = [
+        stack_json(s, instant)
+        for s in stacks
+        if include_ended or s.ended_at is None or instant < s.ended_at
+    ]
     if as_json:
         print_json(rows)
         return
@@ -159,8 +167,12 @@ def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool)
     config = load_config(config_path)
     instant = read_now(now, config)
     with open_store(config) as store:
-        chosen = store.stack(stack_id)
-        (outlook,) = look_ahead(config, store, instant, [chosen], whole=True)
+        if not store.stack(stack_id).stands_at(instant):
+            raise UsageError(f"{stack_id} does not stand at {instant:%Y-%m-%d %H:%M} UTC")
+        outlooks = look_ahead(config, store, instant, stack_id)
+    if not outlooks:
+        raise UsageError(f"{stack_id} cannot be judged; see above")
+    (outlook,) = outlooks
     daily = daily_json(outlook, config.zone)
     if as_json:
         print_json(outlook_json(outlook, instant) | {"daily": daily})
@@ -168,7 +180,7 @@ def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool)
     click.echo(verdict_line(outlook))
     _print_daily(daily, instant.astimezone(config.zone).date().isoformat())
     if outlook.unknown_hours:
-        click.echo(f"MC uncertain: {outlook.unknown_hours} h of weather missing since stacking.")
+        click.echo(f"MC uncertain: {outlook.unknown_hours} h of weather missing.")
 
 
 def _print_daily(daily: list[dict[str, Any]], today: str) -> None:
@@ -193,7 +205,7 @@ def _print_daily(daily: list[dict[str, Any]], today: str) -> None:
 
 @stack.command()
 @click.argument("stack_id", metavar="ID")
-@click.argument("kind", type=click.Choice([k for k in EventKind if k is not EventKind.ENDED]))
+@click.argument("kind", type=click.Choice([k.value for k in EventKind if k is not EventKind.ENDED]))
 @click.argument("what", default="")
 @click.option("--at", default="", help="When (ISO 8601); now if not given.")
 @config_option
@@ -240,7 +252,7 @@ def end(stack_id: str, at: str, config_path: str | None) -> None:
 def _add_event(config: Config, store: Store, told: tuple[str, EventKind, str], at: str) -> None:
     stack_id, kind, detail = told
     chosen = store.stack(stack_id)
-    when = parse_instant(at, config.zone) if at else utc_now()
+    when = _when(config, at, utc_now()) if at else utc_now()
     if chosen.ended_at is not None:
         raise UsageError(f"{stack_id} was taken down at {chosen.ended_at:%Y-%m-%d %H:%M} UTC")
     if when < chosen.stacked_at and kind not in {EventKind.FELLED, EventKind.SAWN}:
@@ -255,13 +267,31 @@ def _detail(config: Config, kind: EventKind, what: str) -> str:
         case EventKind.MOVED:
             return _site(config, what)
         case EventKind.RESTICKERED:
-            return repr(parse_length_m(what))
+            return repr(_size(what, *SIZES_M["sticker"]))
         case EventKind.WEIGHED | EventKind.METERED:
             return f"{_mc(what):.1f}"
         case _ if what:
             raise UsageError(f"{kind} takes nothing more, not {what!r}")
         case _:
             return ""
+
+
+def _when(config: Config, text: str, now: datetime) -> datetime:
+    instant = parse_instant(text, config.zone)
+    if instant.year < FIRST_YEAR or instant > now + LONGEST_PLAN:
+        raise UsageError(
+            f"{text!r} is too long ago or too far ahead; write it like 2026-06-13T07:30"
+        )
+    return instant
+
+
+def _size(text: str, least_m: float, most_m: float) -> float:
+    size_m = parse_length_m(text)
+    if not least_m <= size_m <= most_m:
+        raise UsageError(
+            f"{text!r} cannot be: allowed are {1000 * least_m:.0f} to {1000 * most_m:.0f} mm"
+        )
+    return size_m
 
 
 def _site(config: Config, name: str) -> str:
@@ -289,6 +319,7 @@ def _mc(text: str) -> float:
 
 def _tell(made: Stack, now: datetime, as_json: bool) -> None:
     from drywind.cli.views import stack_json  # noqa: PLC0415 - numpy only where it is needed
+    from drywind.judge.runs import BORNE_HOURS  # noqa: PLC0415
 
     if as_json:
         print_json(stack_json(made, now))
@@ -297,3 +328,8 @@ def _tell(made: Stack, now: datetime, as_json: bool) -> None:
     click.echo(f"{made.id}: {species.name} {made.thickness.label} at {made.setup.site}.")
     if not species.safe_loss_is_published:
         click.echo("Its safe loss is our own assumption; nobody published one we know of.")
+    if utc_now() - made.stacked_at > timedelta(hours=BORNE_HOURS):
+        click.echo(
+            "If drywind has not watched its weather since then, measure it now and enter it:"
+            f" drywind stack event {made.id} metered 35"
+        )

@@ -147,10 +147,15 @@ def pass_json(result: Pass, outcomes: list[Json]) -> Json:
 def verdict_line(outlook: Outlook) -> str:
     """Return one line on a stack: how wet it is, how fast it will dry, what to do."""
     stack = outlook.case.stack
-    mc = outlook.run.mc_pct[max(outlook.now, 0), 0]
-    head = f"{stack.id:<12} {find_species(stack.species).name} {stack.thickness.label}, {mc:.0f} %"
+    head = f"{stack.id:<12} {find_species(stack.species).name} {stack.thickness.label}"
+    if outlook.case.is_lost(outlook.now):
+        return (
+            f"{head}: unknown, {outlook.unknown_hours} h of weather since stacking are missing;"
+            f" enter its moisture content: drywind stack event {stack.id} metered 35"
+        )
     if outlook.pace.worst is None:
         return f"{head}: unknown, no weather for the hours ahead"
+    head = f"{head}, {outlook.run.mc_pct[max(outlook.now, 0), 0]:.0f} % MC"
     gap = "" if outlook.pace.complete else ", part of the hours ahead unknown"
     line = f"{head}: danger at most {outlook.severity:.0%} of the limit{gap}"
     return f"{line}; {doing(outlook.chosen.remedy)}" if outlook.chosen else line

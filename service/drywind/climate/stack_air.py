@@ -68,6 +68,10 @@ class Drivers:
         """Return the hours of a span."""
         return Drivers(**{f.name: getattr(self, f.name)[span] for f in fields(self)})
 
+    def boards(self, keep: slice) -> "Drivers":
+        """Return some of the boards."""
+        return Drivers(**{f.name: getattr(self, f.name)[:, keep] for f in fields(self)})
+
     @classmethod
     def beside(cls, parts: "list[Drivers]") -> "Drivers":
         """Put boards beside each other; shorter ones end in unknown hours (NaN)."""

@@ -85,7 +85,7 @@ class Pace:
     Attributes
     ----------
     by_board
-        The worst window of each board that counts; empty where nothing ahead is known.
+        The worst window of each board that counts; empty where nothing can be said.
     onset
         The earliest window over the limit, of any board; None if there is none.
     complete
@@ -112,7 +112,9 @@ def pace(run: Run, now: int, ahead: int, limit_pct_per_day: float) -> Pace:
     limit_pct_per_day
         The safe daily loss of the stack's boards at high moisture content.
     """
-    windows = _windows(now, ahead)
+    if run.case.is_lost(now):
+        return Pace({}, None, complete=False)
+    windows = [w for w in _windows(now, ahead) if w[0] >= run.case.begin_hour]
     gaps = np.concatenate([[0], np.cumsum(~run.case.known)])
     judged = [
         (start, hours)
@@ -128,7 +130,7 @@ def pace(run: Run, now: int, ahead: int, limit_pct_per_day: float) -> Pace:
     return Pace(
         by_board,
         min(over, key=lambda w: (w.start, -w.severity), default=None),
-        len(judged) == len(windows) > 0,
+        len(judged) == len(windows),
     )
 
 

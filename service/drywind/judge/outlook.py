@@ -1,16 +1,20 @@
 """What lies ahead of each stack: its pace, the weather behind it, and what would help."""
 
+import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drywind.judge.hazards import Hazard, Pace, Window, pace
 from drywind.judge.measures import READY_HOURS, Trial, choose, remedies, try_remedies
 from drywind.judge.runs import Case, Grounds, Run, advance
 from drywind.weather.air import saturation_pressure_pa
 from drywind.wood.limits import Limit
+
+_log = logging.getLogger(__name__)
 
 SPELL_SHARE = 0.6
 """Hours do harm that have at least this share of the vapor pressure deficit of a window's driest
@@ -24,7 +28,7 @@ class Spell:
     Attributes
     ----------
     first
-        When harm first begins in the window, if not at once; by then the work should be done.
+        When harm first begins, in this window or an earlier one over the limit.
     start, end
         The hours in a row around the driest one.
     temp_c, rh, wind_ms
@@ -88,8 +92,8 @@ class Outlook:
 
     @property
     def unknown_hours(self) -> int:
-        """Hours since stacking whose weather nobody knows; the stack was left as it was in them."""
-        return int((~self.case.known[: max(self.now, 0)]).sum())
+        """Past hours whose weather nobody knows; the stack was left as it was in them."""
+        return self.case.unknown_hours(self.now)
 
 
 def assess(
@@ -101,6 +105,8 @@ def assess(
 ) -> list[Outlook]:
     """Judge each stack from the state its run has come to, which must not lie after `now`.
 
+    One on which the model fails is unknown, and does not keep the others from being judged.
+
     Parameters
     ----------
     limits
@@ -108,58 +114,65 @@ def assess(
     ahead
         How many hours ahead a window may start and still be judged.
     """
+    try:
+        return _assess(runs, limits, grounds, now, ahead)
+    except ArithmeticError as error:
+        if len(runs) > 1:
+            alone = (assess([r], limits, grounds, now, ahead) for r in runs)
+            return [outlook for outlooks in alone for outlook in outlooks]
+        (run,) = runs
+        _log.error("stack %s cannot be judged: %s", run.case.stack.id, error)
+        nothing = Pace({}, None, complete=False)
+        return [Outlook(run, run.case.hour_of(now), limits[run.case.stack.id], nothing, None)]
+
+
+def _assess(
+    runs: Sequence[Run],
+    limits: Mapping[str, Limit],
+    grounds: Grounds,
+    now: datetime,
+    ahead: int,
+) -> list[Outlook]:
     ready = advance(runs, [max(0, r.case.hour_of(now) + READY_HOURS) for r in runs])
     ended = advance(ready, [r.case.hours for r in ready])
-    full = _full_sites(runs, grounds, now)
     outlooks = []
     for at_hand, run in zip(ready, ended, strict=True):
         hour, limit = run.case.hour_of(now), limits[run.case.stack.id]
         judged = pace(run, hour, ahead, limit.value)
         trials: list[Trial] = []
         if judged.onset is not None:
-            setup = run.case.stack.setup_at(now)
-            options = remedies(setup, grounds.sites, full)
+            options = remedies(run.case.stack.setup_at(now), grounds.sites, grounds.full)
             trials = try_remedies(at_hand, options, grounds, ahead, limit.value)
         worst = judged.worst
-        outlooks.append(
-            Outlook(
-                run,
-                hour,
-                limit,
-                judged,
-                _spell(run.case, worst, hour) if worst else None,
-                tuple(trials),
-                choose(trials, worst.severity) if worst else None,
-            )
-        )
+        spell = chosen = None
+        if worst is not None:
+            spell = _spell(run.case, worst, judged.onset or worst, hour)
+            chosen = choose(trials, worst.severity)
+        outlooks.append(Outlook(run, hour, limit, judged, spell, tuple(trials), chosen))
     return outlooks
 
 
-def _full_sites(runs: Sequence[Run], grounds: Grounds, now: datetime) -> frozenset[str]:
-    """Return the sites that have no room left."""
-    standing = [r.case.stack.setup_at(now).site for r in runs]
-    return frozenset(
-        name
-        for name, site in grounds.sites.items()
-        if site.room is not None and standing.count(name) >= site.room
-    )
-
-
-def _spell(case: Case, window: Window, now: int) -> Spell:
+def _spell(case: Case, window: Window, onset: Window, now: int) -> Spell:
     """Return the harmful hours of a window that still lie ahead: those around the driest."""
-    first = max(window.start, now, 0)
-    part = case.weather.iloc[first : window.end]
-    deficit = saturation_pressure_pa(part["temp_c"]) * (1.0 - part["rh"].to_numpy(float))
-    driest = int(np.argmax(deficit))
-    harmful = np.pad(deficit >= SPELL_SHARE * deficit[driest], 1)
-    start = driest - int(np.argmin(harmful[driest + 1 :: -1])) + 1
-    end = driest + int(np.argmin(harmful[driest + 1 :]))
-    hours = part.iloc[start:end]
+    first, harmful, driest = _harmful(case, window, now)
+    padded = np.pad(harmful, 1)
+    start = driest - int(np.argmin(padded[driest + 1 :: -1])) + 1
+    end = driest + int(np.argmin(padded[driest + 1 :]))
+    hours = case.weather.iloc[first + start : first + end]
+    begins, early, _ = _harmful(case, onset, now)
     return Spell(
-        case.time_of(first + int(np.argmax(harmful[1:]))),
+        case.time_of(begins + int(np.argmax(early))),
         case.time_of(first + start),
         case.time_of(first + end),
         float(hours["temp_c"].max()),
         float(hours["rh"].min()),
         float(hours["wind_ms"].max()),
     )
+
+
+def _harmful(case: Case, window: Window, now: int) -> tuple[int, NDArray[np.bool_], int]:
+    """Return the first hour of a window ahead, which from there on do harm, and the driest."""
+    first = max(window.start, now, 0)
+    part = case.weather.iloc[first : window.end]
+    deficit = saturation_pressure_pa(part["temp_c"]) * (1.0 - part["rh"].to_numpy(float))
+    return first, deficit >= SPELL_SHARE * deficit.max(), int(np.argmax(deficit))

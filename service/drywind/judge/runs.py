@@ -14,29 +14,47 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from drywind.climate.stack_air import Board, Drivers, boards_of, has_roof, stack_air
+from drywind.climate.stack_air import Board, Drivers, boards_of, stack_air
 from drywind.clock import floor_hour
+from drywind.errors import UsageError
+from drywind.weather.air import saturation_pressure_pa
 from drywind.wood.diffusion import transverse_diffusivity
 from drywind.wood.drying import MODEL_VERSION, Boards, State, simulate
+from drywind.wood.emc import emc_fraction_and_slope
 from drywind.wood.species import find_species
-from drywind.yard import Setup, Site, Stack
+from drywind.yard import EventKind, Setup, Site, Stack
 
 Array = NDArray[np.float64]
+
+READINGS = (EventKind.WEIGHED, EventKind.METERED)
+BORNE_HOURS = 48
+"""A stack with more unknown hours behind it cannot be judged until somebody measures its moisture
+content; up to so many, it is taken as wetter than it is (assumption)."""
+MILD_C, MILD_RH = 15.0, 0.65
+"""Stand for an unknown first hour."""
 
 
 @dataclass(frozen=True)
 class Grounds:
-    """What every stack stands on: the sites, and the weather table of each, hour by hour.
+    """What every stack stands on.
 
-    The tables are canonical ones, regular from before the first stack to the end of the horizon;
-    an hour nobody knows is a row of NaN.
+    Attributes
+    ----------
+    tables
+        The canonical weather table of each site, regular from before the first stack to the end
+        of the horizon; an hour nobody knows is a row of NaN.
+    full
+        The sites that have no room for another stack.
     """
 
     sites: Mapping[str, Site]
     tables: Mapping[str, pd.DataFrame]
+    full: frozenset[str] = frozenset()
 
     def air(self, setup: Setup, start: datetime, end: datetime) -> tuple[Drivers, pd.DataFrame]:
         """Return the air of a stack set up so over [start, end), and the weather behind it."""
+        if setup.site not in self.sites:
+            raise UsageError(f"no site named {setup.site!r} in the configuration")
         table = self.tables[setup.site]
         part = table.loc[start : end - timedelta(hours=1)]
         return stack_air(part, self.sites[setup.site], setup), part
@@ -54,15 +72,19 @@ class Case:
         The outdoor hours behind them.
     counted
         The boards that stand for the stack as it is set up now.
+    begin_hour, begin_mc
+        Where the simulation begins, and the moisture content (a fraction) it begins with: green
+        when stacked; or, where too much weather since then is unknown, a later reading.
     """
 
     stack: Stack
     start: datetime
     boards: Boards
-    green_mc: float
     drivers: Drivers
     weather: pd.DataFrame
     counted: tuple[Board, ...]
+    begin_hour: int
+    begin_mc: float
 
     @property
     def hours(self) -> int:
@@ -76,6 +98,14 @@ class Case:
         known: NDArray[np.bool_] = np.isfinite(needed).all(axis=1)
         return known
 
+    def unknown_hours(self, until: int) -> int:
+        """Return how many hours from the beginning to hour `until` nobody knows."""
+        return int((~self.known[self.begin_hour : max(until, 0)]).sum())
+
+    def is_lost(self, until: int) -> bool:
+        """Return whether so much is unknown that nothing can be said of the stack."""
+        return self.unknown_hours(until) > BORNE_HOURS
+
     def hour_of(self, instant: datetime) -> int:
         """Return the hour `instant` lies in, counted from stacking; negative before it."""
         return (floor_hour(instant) - self.start) // timedelta(hours=1)
@@ -86,7 +116,8 @@ class Case:
 
     def fingerprint(self, hours: int) -> str:
         """Return a digest of all that decides the state after the first `hours`."""
-        digest = hashlib.sha256(f"{MODEL_VERSION} {self.green_mc} {self.start}".encode())
+        begin = (MODEL_VERSION, self.start, self.begin_hour, self.begin_mc)
+        digest = hashlib.sha256(repr(begin).encode())
         for array in (*vars(self.boards).values(), *vars(self.drivers).values()):
             part = array[:hours] if array.ndim > 1 else array
             digest.update(np.ascontiguousarray(part).tobytes())
@@ -94,9 +125,15 @@ class Case:
 
 
 def make_case(stack: Stack, grounds: Grounds, end: datetime, now: datetime) -> Case:
-    """Return the case of a stack from the hour it was stacked in to `end`."""
+    """Return the case of a stack from the hour it was stacked in to `end`.
+
+    Raises
+    ------
+    UsageError
+        If the stack's species or site is unknown.
+    """
     start = floor_hour(stack.stacked_at)
-    spans = [(max(floor_hour(since), start), setup) for since, setup in stack.setup_spans()]
+    spans = [(floor_hour(since), setup) for since, setup in stack.setup_spans()]
     ends = [*(since for since, _ in spans[1:]), end]
     parts = [
         grounds.air(setup, since, until)
@@ -106,11 +143,11 @@ def make_case(stack: Stack, grounds: Grounds, end: datetime, now: datetime) -> C
     setup = stack.setup_at(now)
     species = find_species(stack.species)
     count = len(Board)
-    green_pct = species.green_mc_pct if stack.green_mc_pct is None else stack.green_mc_pct
     diffusivity = species.diffusion_multiplier * transverse_diffusivity(
         species.basic_specific_gravity
     )
-    return Case(
+    green_pct = species.green_mc_pct if stack.green_mc_pct is None else stack.green_mc_pct
+    green = Case(
         stack,
         start,
         Boards(
@@ -118,11 +155,29 @@ def make_case(stack: Stack, grounds: Grounds, end: datetime, now: datetime) -> C
             density_kgm3=np.full(count, 1000.0 * species.basic_specific_gravity),
             diffusivity_m2s=np.full(count, diffusivity),
         ),
-        green_pct / 100.0,
         Drivers.after([air for air, _ in parts]),
         pd.concat([part for _, part in parts]),
         boards_of(grounds.sites[setup.site], setup),
+        0,
+        green_pct / 100.0,
     )
+    return _from_reading(green, now)
+
+
+def _from_reading(case: Case, now: datetime) -> Case:
+    """Let a case begin at its newest reading, if too much weather before that is unknown."""
+    readings = [
+        e
+        for e in case.stack.events
+        if e.kind in READINGS and case.stack.stacked_at <= e.time <= now
+    ]
+    if not readings:
+        return case
+    newest = max(readings, key=lambda e: e.time)
+    hour = case.hour_of(newest.time)
+    if not case.is_lost(hour):
+        return case
+    return replace(case, begin_hour=hour, begin_mc=float(newest.detail) / 100.0)
 
 
 @dataclass(frozen=True)
@@ -141,16 +196,22 @@ class Run:
 
     @classmethod
     def fresh(cls, case: Case) -> "Run":
-        """Return the run of a green stack at the hour it was stacked in."""
-        temp = np.nan_to_num(case.drivers.air_temp_c[0], nan=15.0)
-        green = State.green(np.full(len(Board), case.green_mc), temp)
-        return cls.resumed(case, 0, green)
+        """Return the run of a stack at the hour its simulation begins."""
+        hour = case.begin_hour
+        temp = np.nan_to_num(case.drivers.air_temp_c[hour], nan=MILD_C)
+        if hour == 0:
+            state = State.green(np.full(len(Board), case.begin_mc), temp)
+        else:
+            humid = case.drivers.vapor_pressure_pa[hour] / saturation_pressure_pa(temp)
+            face, _ = emc_fraction_and_slope(temp, np.nan_to_num(humid, nan=MILD_RH))
+            state = State.part_dried(case.boards, case.begin_mc, face, temp)
+        return cls.resumed(case, hour, state)
 
     @classmethod
     def resumed(cls, case: Case, hour: int, state: State) -> "Run":
         """Return a run taken up at an hour it had come to before."""
         empty = np.full((case.hours + 1, len(Board)), np.nan)
-        empty[0] = 100.0 * case.green_mc
+        empty[case.begin_hour] = 100.0 * case.begin_mc
         return cls(case, hour, state, empty, empty.copy())
 
 
@@ -162,7 +223,7 @@ def advance(runs: Sequence[Run], to_hours: Sequence[int]) -> list[Run]:
     course = simulate(
         _beside([r.case.boards for r in runs]),
         Drivers.beside([r.case.drivers.hours(span) for r, span in zip(runs, spans, strict=True)]),
-        _states_beside([r.state for r in runs]),
+        State.beside([r.state for r in runs]),
     )
     count = len(Board)
     onward = []
@@ -181,14 +242,11 @@ def branch(run: Run, setup: Setup, grounds: Grounds) -> Run:
     """Return the run with its stack set up otherwise from the hour it has come to."""
     case = run.case
     air, weather = grounds.air(setup, case.time_of(run.hour), case.time_of(case.hours))
-    counted = case.counted
-    if has_roof(grounds.sites[setup.site], setup):
-        counted = tuple(b for b in counted if b is not Board.TOP)
     changed = replace(
         case,
         drivers=Drivers.after([case.drivers.hours(slice(0, run.hour)), air]),
         weather=pd.concat([case.weather.iloc[: run.hour], weather]),
-        counted=counted,
+        counted=boards_of(grounds.sites[setup.site], setup),
     )
     return replace(run, case=changed)
 
@@ -198,13 +256,4 @@ def _beside(parts: Sequence[Boards]) -> Boards:
         np.concatenate([p.half_thickness_m for p in parts]),
         np.concatenate([p.density_kgm3 for p in parts]),
         np.concatenate([p.diffusivity_m2s for p in parts]),
-    )
-
-
-def _states_beside(parts: Sequence[State]) -> State:
-    return State(
-        np.concatenate([p.mc for p in parts], axis=1),
-        np.concatenate([p.temp_c for p in parts]),
-        np.concatenate([p.face_rh for p in parts]),
-        np.concatenate([p.age_h for p in parts]),
     )

@@ -13,8 +13,9 @@ is an error, never a silent answer.
 Not modeled: shrinkage, loss through end grain, rewetting by rain, freezing.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,15 +40,17 @@ YOUNG_SUBSTEPS = 4
 """A fresh board's first hours are steep and get shorter steps."""
 
 STAGE = 1.0 - np.sqrt(0.5)
-TOLERANCE_MC = 3e-3
-TOLERANCE_K = 0.3
-TOLERANCE_RH = 3e-3
+TOLERANCE_MC = 5e-3
+TOLERANCE_K = 0.5
+TOLERANCE_RH = 5e-3
 """Of the last Newton change. It converges quadratically, so what is left is about its square:
 a hundred times tighter tolerances move no average MC by 0.01 point (see tests)."""
 NEWTON_LIMIT = 25
 SHORTEST_STEP_S = 10.0
 FEW_BOARDS = 250
 """Up to so many, one call of LAPACK beats elimination row by row in NumPy."""
+BATCH = 2000
+"""Boards simulated at once: few enough to stay in the processor's cache."""
 
 VAPOR_GAS_CONSTANT = 461.5  # J/(kg K)
 LATENT_HEAT = 2.45e6  # J/kg, of vaporization at 20 °C
@@ -68,6 +71,12 @@ class Boards:
     half_thickness_m: Array
     density_kgm3: Array
     diffusivity_m2s: Array
+
+    def some(self, keep: slice) -> "Boards":
+        """Return some of the boards."""
+        return Boards(
+            self.half_thickness_m[keep], self.density_kgm3[keep], self.diffusivity_m2s[keep]
+        )
 
     @property
     def cells_m(self) -> Array:
@@ -101,6 +110,30 @@ class State:
         uniform = np.tile(mc, (CELLS, 1))
         return cls(uniform, temp_c.copy(), np.ones_like(temp_c), np.zeros_like(temp_c))
 
+    @classmethod
+    def part_dried(cls, boards: "Boards", mc: float, face_mc: Array, temp_c: Array) -> "State":
+        """Return boards of mean moisture content `mc` that have dried for a while.
+
+        The profile is a parabola from the face, at `face_mc` if that is drier, to the middle: that
+        of steady drying with constant diffusivity.
+        """
+        cells, half = boards.cells_m, boards.half_thickness_m
+        depth = (np.cumsum(cells, axis=0) - 0.5 * cells) / half
+        shape = depth * (2.0 - depth)
+        face = np.minimum(face_mc, mc)
+        profile = face + (mc - face) * shape / (shape * cells / half).sum(0)
+        return cls(profile, temp_c.copy(), np.full_like(temp_c, 0.8), np.full_like(temp_c, np.inf))
+
+    @classmethod
+    def beside(cls, parts: "Sequence[State]") -> "State":
+        """Put boards beside each other."""
+        return cls(
+            np.concatenate([p.mc for p in parts], axis=1),
+            np.concatenate([p.temp_c for p in parts]),
+            np.concatenate([p.face_rh for p in parts]),
+            np.concatenate([p.age_h for p in parts]),
+        )
+
     def columns(self, keep: slice) -> "State":
         """Return some of the boards."""
         return State(self.mc[:, keep], self.temp_c[keep], self.face_rh[keep], self.age_h[keep])
@@ -125,6 +158,16 @@ class Course:
     known: NDArray[np.bool_]
     end: State
 
+    @classmethod
+    def beside(cls, parts: "list[Course]") -> "Course":
+        """Put courses of the same hours beside each other."""
+        return cls(
+            np.concatenate([p.mc for p in parts], axis=1),
+            np.concatenate([p.shell_mc for p in parts], axis=1),
+            np.concatenate([p.known for p in parts], axis=1),
+            State.beside([p.end for p in parts]),
+        )
+
 
 def simulate(boards: Boards, drivers: Drivers, start: State) -> Course:
     """Dry boards through hours of drivers of shape (hours, boards).
@@ -134,21 +177,28 @@ def simulate(boards: Boards, drivers: Drivers, start: State) -> Course:
     ArithmeticError
         If a step does not converge or water is not conserved to 1e-9 of the oven-dry mass.
     """
-    cells = boards.cells_m
-    mean_of = cells / boards.half_thickness_m
-    shell_of = np.clip(SHELL_M - (np.cumsum(cells, axis=0) - cells), 0.0, cells) / SHELL_M
+    count = len(boards.half_thickness_m)
+    parts = [slice(i, min(i + BATCH, count)) for i in range(0, count, BATCH)]
+    courses = [_simulate(boards.some(p), drivers.boards(p), start.columns(p)) for p in parts]
+    return courses[0] if len(courses) == 1 else Course.beside(courses)
+
+
+def _simulate(boards: Boards, drivers: Drivers, start: State) -> Course:
+    scheme = _Scheme.of(boards)
+    mean_of = scheme.cells / boards.half_thickness_m
+    depth = np.cumsum(scheme.cells, axis=0) - scheme.cells
+    shell_of = np.clip(SHELL_M - depth, 0.0, scheme.cells) / SHELL_M
     known = np.isfinite(drivers.air_temp_c + drivers.vapor_pressure_pa + drivers.vapor_ms)
     means, shells, state = [(start.mc * mean_of).sum(0)], [(start.mc * shell_of).sum(0)], start
     for hour in range(len(known)):
         air = _Air.at(drivers, hour, known[hour])
-        state = _hour(boards, cells, air, state, known[hour])
+        state = _hour(scheme, air, state, known[hour])
         means.append((state.mc * mean_of).sum(0))
         shells.append((state.mc * shell_of).sum(0))
     return Course(np.array(means), np.array(shells), known, state)
 
 
-@dataclass(frozen=True)
-class _Air:
+class _Air(NamedTuple):
     """The drivers of one hour; arrays of shape (boards,)."""
 
     temp_c: Array
@@ -174,23 +224,25 @@ class _Air:
         )
 
 
-def _hour(boards: Boards, cells: Array, air: _Air, state: State, known: NDArray[np.bool_]) -> State:
-    young = (state.age_h < YOUNG_HOURS).any()
-    substeps = YOUNG_SUBSTEPS if young else 1
-    scheme = _Scheme(boards, cells, air)
-    mc, temp, face = state.mc, state.temp_c, state.face_rh
+def _hour(scheme: "_Scheme", air: _Air, state: State, known: NDArray[np.bool_]) -> State:
+    substeps = YOUNG_SUBSTEPS if (state.age_h < YOUNG_HOURS).any() else 1
+    now = _Guess(state.mc, state.temp_c, state.face_rh)
     for _ in range(substeps):
-        mc, temp, face = scheme.step(mc, temp, face, 3600.0 / substeps)
+        now = scheme.step(air, now, 3600.0 / substeps)
     return State(
-        np.where(known, mc, state.mc),
-        np.where(known, temp, state.temp_c),
-        np.where(known, face, state.face_rh),
+        np.where(known, now.mc, state.mc),
+        np.where(known, now.temp, state.temp_c),
+        np.where(known, now.face, state.face_rh),
         state.age_h + 1.0,
     )
 
 
-class _UnconvergedError(ArithmeticError):
-    """Newton's method ran out of iterations."""
+class _Guess(NamedTuple):
+    """Moisture (cells, boards), temperature and the face's relative humidity (boards,)."""
+
+    mc: Array
+    temp: Array
+    face: Array
 
 
 class _Balance(NamedTuple):
@@ -208,106 +260,136 @@ class _Balance(NamedTuple):
     steeper: Array
 
 
-class _Scheme:
-    """The equations of one hour, and steps through it."""
+class _UnconvergedError(ArithmeticError):
+    """Newton's method ran out of iterations."""
 
-    def __init__(self, boards: Boards, cells: Array, air: _Air) -> None:
-        self.boards, self.cells, self.air = boards, cells, air
-        self.distance = 0.5 * (cells[1:] + cells[:-1])
-        self.mass = boards.density_kgm3 * boards.half_thickness_m
 
-    def step(
-        self, mc: Array, temp: Array, face: Array, seconds: float
-    ) -> tuple[Array, Array, Array]:
+class _Scheme(NamedTuple):
+    """The equations of some boards, and steps through an hour.
+
+    `inward` and `outward` are diffusivity over the distance to the next cell and over a cell's
+    own width: the rate [1/s] at which a cell answers to its outer and its inner neighbor.
+    """
+
+    cells: Array
+    density: Array
+    mass: Array
+    diffusivity: Array
+    inward: Array
+    outward: Array
+
+    @classmethod
+    def of(cls, boards: Boards) -> "_Scheme":
+        cells = boards.cells_m
+        through = boards.diffusivity_m2s / (0.5 * (cells[1:] + cells[:-1]))
+        return cls(
+            cells,
+            boards.density_kgm3,
+            boards.density_kgm3 * boards.half_thickness_m,
+            boards.diffusivity_m2s,
+            through / cells[1:],
+            through / cells[:-1],
+        )
+
+    def step(self, air: _Air, now: _Guess, seconds: float) -> _Guess:
         """Advance by `seconds`, in halves where one step does not converge."""
         try:
-            return self._two_stages(mc, temp, face, seconds)
+            return self._two_stages(air, now, seconds)
         except _UnconvergedError:
             if seconds < SHORTEST_STEP_S:
                 raise ArithmeticError("the drying model does not converge") from None
-            mc, temp, face = self.step(mc, temp, face, seconds / 2)
-            return self.step(mc, temp, face, seconds / 2)
+            return self.step(air, self.step(air, now, seconds / 2), seconds / 2)
 
-    def _two_stages(
-        self, mc: Array, temp: Array, face: Array, seconds: float
-    ) -> tuple[Array, Array, Array]:
+    def _two_stages(self, air: _Air, now: _Guess, seconds: float) -> _Guess:
         span = STAGE * seconds
-        mc1, temp1, face1 = self._stage((mc, temp), (mc, temp, face), span)
+        first = self._stage(air, now, now, span)
         onward = (1.0 - STAGE) / STAGE
-        base = (mc + onward * (mc1 - mc), temp + onward * (temp1 - temp))
-        return self._stage(base, (mc1, temp1, face1), span)
+        base = _Guess(
+            now.mc + onward * (first.mc - now.mc),
+            now.temp + onward * (first.temp - now.temp),
+            now.face,
+        )
+        return self._stage(air, base, first, span)
 
-    def _stage(
-        self, base: tuple[Array, Array], guess: tuple[Array, Array, Array], span: float
-    ) -> tuple[Array, Array, Array]:
-        """Solve u = base + span * rate(u) by Newton's method from `guess`."""
-        mc, temp, face = guess
-        water = (base[0] * self.cells).sum(0) / self.boards.half_thickness_m
-        capacity = self.mass * (WOOD_HEAT_CAPACITY + WATER_HEAT_CAPACITY * water)
-        scales = (span / self.cells, span / capacity)
+    def _stage(self, air: _Air, base: _Guess, guess: _Guess, span: float) -> _Guess:
+        """Solve u = base + span * rate(u) by Newton's method from `guess`.
+
+        Boards that have converged rest while the others go on.
+        """
+        found = _Guess(*(a.copy() for a in guess))
+        scheme, some = self, np.arange(len(self.density))
         for _ in range(NEWTON_LIMIT):
-            change, change_temp, change_face, lost = self._newton(base, (mc, temp, face), scales)
-            mc = np.maximum(mc + change, 0.2 * mc)
-            temp = temp + np.clip(change_temp, -15.0, 15.0)
-            face = np.clip(face + change_face, 0.3 * face, 1.0)
-            if (
-                np.abs(change).max() < TOLERANCE_MC
-                and np.abs(change_temp).max() < TOLERANCE_K
-                and np.abs(change_face).max() < TOLERANCE_RH
-            ):
-                self._check_water(base[0], mc, span * lost)
-                return mc, temp, face
+            guess, lost, far = scheme._newton(air, base, guess, span)
+            done = ~far
+            scheme._check_water(base.mc, guess.mc, span * lost, done)
+            if not far.any():
+                return guess if len(some) == len(self.density) else _put(found, some, guess)
+            if len(some) > FEW_BOARDS and done.sum() > len(some) // 4:
+                found = _put(found, some[done], _take(guess, done))
+                some, scheme, air = some[far], _take(scheme, far), _take(air, far)
+                base, guess = _take(base, far), _take(guess, far)
         raise _UnconvergedError
 
-    def _check_water(self, before: Array, after: Array, lost: Array) -> None:
-        stored = ((before - after) * self.cells).sum(0) * self.boards.density_kgm3
-        if not (np.abs(stored - lost) <= 1e-9 * self.mass).all():
+    def _check_water(
+        self, before: Array, after: Array, lost: Array, done: NDArray[np.bool_]
+    ) -> None:
+        stored = ((before - after) * self.cells).sum(0) * self.density
+        if not (np.abs(stored - lost) <= 1e-9 * self.mass)[done].all():
             raise ArithmeticError("the drying model lost or made water")
 
     def _newton(
-        self,
-        base: tuple[Array, Array],
-        guess: tuple[Array, Array, Array],
-        scales: tuple[Array, Array],
-    ) -> tuple[Array, Array, Array, Array]:
-        """Return Newton's change of moisture, temperature and face, and the water lost a second.
+        self, air: _Air, base: _Guess, guess: _Guess, span: float
+    ) -> tuple[_Guess, Array, NDArray[np.bool_]]:
+        """Return a better guess, the water lost a second, and which boards are still far.
 
-        `scales` are the stage's span over the width of each cell, and over the heat capacity.
+        The unknown in a cell is the change of its potential, slope times that of its moisture.
         """
-        (mc, temp, face), (per_cell, per_heat), air = guess, scales, self.air
-        diffusivity = self.boards.diffusivity_m2s * temperature_factor(temp)
+        mc, temp, face = guess
+        warmth = temperature_factor(temp)
         potential, slope = potential_and_slope(mc)
-        at = self._face(potential[0], slope[0], temp, face, diffusivity)
+        at = self._face(air, guess, potential[0], slope[0], self.diffusivity * warmth)
 
-        kelvin = temp + 273.15
+        capacity = self.mass * WOOD_HEAT_CAPACITY + WATER_HEAT_CAPACITY * self.density * (
+            base.mc * self.cells
+        ).sum(0)
+        per_heat, kelvin = span / capacity, temp + 273.15
         glow = air.sky_view * STEFAN_BOLTZMANN * kelvin**3
         gain = air.heat * (air.temp_c - temp) + air.gain - glow * kelvin - LATENT_HEAT * at.flux
-        rest_temp = base[1] - temp + per_heat * gain
         stiff = 1.0 + per_heat * (air.heat + 4.0 * glow + LATENT_HEAT * at.by_temp)
+        rest_temp = (base.temp - temp + per_heat * gain) / stiff
         coupling = per_heat * LATENT_HEAT * at.by_mc / stiff
-        rest_temp /= stiff
 
-        conductance = diffusivity / self.distance
-        outward = conductance * (potential[1:] - potential[:-1])
-        rest = base[0] - mc
-        rest[:-1] += per_cell[:-1] * outward
-        rest[1:] -= per_cell[1:] * outward
-        face_scale = per_cell[0] / self.boards.density_kgm3
-        rest[0] -= face_scale * (at.flux + at.by_temp * rest_temp)
-        by_inner, by_outer = conductance * slope[1:], conductance * slope[:-1]
-        diagonal = np.ones_like(mc)
-        diagonal[:-1] += per_cell[:-1] * by_outer
-        diagonal[1:] += per_cell[1:] * by_inner
-        diagonal[0] += face_scale * (at.by_mc - at.by_temp * coupling)
-        change = _tridiagonal(-per_cell[1:] * by_outer, diagonal, -per_cell[:-1] * by_inner, rest)
+        inward, outward = self.inward * (span * warmth), self.outward * (span * warmth)
+        rise = potential[1:] - potential[:-1]
+        rest, diagonal = base.mc - mc, 1.0 / slope
+        rest[:-1] += outward * rise
+        rest[1:] -= inward * rise
+        diagonal[:-1] += outward
+        diagonal[1:] += inward
+        per_cell = span / (self.cells[0] * self.density)
+        rest[0] -= per_cell * (at.flux + at.by_temp * rest_temp)
+        diagonal[0] += per_cell * (at.by_mc - at.by_temp * coupling) / slope[0]
+        change = _tridiagonal(inward, diagonal, outward, rest) / slope
+
         change_temp = rest_temp - coupling * change[0]
         more = at.by_mc * change[0] + at.by_temp * change_temp
-        wet = at.by_mc == 0.0
-        follow = np.where(wet, 0.0, (more - at.steeper * change_temp) / at.by_rh)
-        return change, change_temp, at.step + follow, at.flux + more
+        follow = np.where(at.by_mc > 0.0, (more - at.steeper * change_temp) / at.by_rh, 0.0)
+        change_face = at.step + follow
+        far = (
+            (np.abs(change).max(0) >= TOLERANCE_MC)
+            | (mc + change < 0.2 * mc).any(0)
+            | (np.abs(change_temp) >= TOLERANCE_K)
+            | (np.abs(change_face) >= TOLERANCE_RH)
+        )
+        better = _Guess(
+            np.maximum(mc + change, 0.2 * mc),
+            temp + np.clip(change_temp, -15.0, 15.0),
+            np.clip(face + change_face, 0.3 * face, 1.0),
+        )
+        return better, at.flux + more, far
 
     def _face(
-        self, potential: Array, slope: Array, temp: Array, face: Array, diffusivity: Array
+        self, air: _Air, guess: _Guess, potential: Array, slope: Array, diffusivity: Array
     ) -> _Balance:
         """Return the balance of water at the face.
 
@@ -315,17 +397,17 @@ class _Scheme:
         conductance * (h p_sat - p_air) is what diffusion brings; it is 1 where the wood can bring
         more than the air takes.
         """
-        conductance, saturation = self.air.vapor_conductance, saturation_pressure_pa(temp)
-        by_rh = conductance * saturation
-        leaving = conductance * self.air.vapor_pa
-        supply = self.boards.density_kgm3 * diffusivity / (0.5 * self.cells[0])
+        _, temp, face = guess
+        by_rh = air.vapor_conductance * saturation_pressure_pa(temp)
+        leaving = air.vapor_conductance * air.vapor_pa
+        supply = self.density * diffusivity / (0.5 * self.cells[0])
         sorbed, rise = emc.isotherm(emc.coefficients(temp), np.stack([face, np.ones_like(face)]))
         (behind, full), relative = potential_and_slope(sorbed)
         wet = supply * (potential - full) >= by_rh - leaving
         pull = by_rh + supply * relative[0] * rise[0]
         excess = by_rh * face - leaving - supply * (potential - behind)
         humid = np.where(wet, 1.0, face - excess / pull)
-        steeper = conductance * saturation_pressure_slope(temp) * humid
+        steeper = air.vapor_conductance * saturation_pressure_slope(temp) * humid
         return _Balance(
             flux=by_rh * humid - leaving,
             by_mc=np.where(wet, 0.0, by_rh * supply * slope / pull),
@@ -336,19 +418,33 @@ class _Scheme:
         )
 
 
-def _tridiagonal(lower: Array, diagonal: Array, upper: Array, right: Array) -> Array:
-    """Solve tridiagonal systems, one a column, using up the last two arguments.
+Arrays = TypeVar("Arrays", _Guess, _Air, _Scheme)
 
-    `lower` and `upper` have one row less; few systems are solved as one long one without coupling.
+
+def _take(of: Arrays, boards: NDArray[np.bool_]) -> Arrays:
+    """Return some of the boards."""
+    return type(of)(*(array[..., boards] for array in of))
+
+
+def _put(into: _Guess, boards: NDArray[np.intp], values: _Guess) -> _Guess:
+    """Write some boards' values into all of them."""
+    for array, value in zip(into, values, strict=True):
+        array[..., boards] = value
+    return into
+
+
+def _tridiagonal(lower: Array, diagonal: Array, upper: Array, right: Array) -> Array:
+    """Solve tridiagonal systems, one a column, using up `diagonal` and `right`.
+
+    The off-diagonals are -`lower` and -`upper`, of one row less. Few systems are solved as one
+    long one without coupling.
     """
     rows, boards = diagonal.shape
     if boards <= FEW_BOARDS:
-        uncoupled = np.zeros((boards, rows))
-        uncoupled[:, 1:] = lower.T
-        below = uncoupled.ravel()[1:].copy()
-        uncoupled[:, :-1], uncoupled[:, -1] = upper.T, 0.0
+        below, above = np.zeros((2, boards, rows))
+        below[:, 1:], above[:, :-1] = -lower.T, -upper.T
         *_, solution, info = dgtsv(
-            below, diagonal.T.ravel(), uncoupled.ravel()[:-1], right.T.ravel()
+            below.ravel()[1:], diagonal.T.ravel(), above.ravel()[:-1], right.T.ravel()
         )
         if info != 0:
             raise _UnconvergedError
@@ -356,8 +452,8 @@ def _tridiagonal(lower: Array, diagonal: Array, upper: Array, right: Array) -> A
     for i in range(1, rows):
         factor = lower[i - 1] / diagonal[i - 1]
         diagonal[i] -= factor * upper[i - 1]
-        right[i] -= factor * right[i - 1]
+        right[i] += factor * right[i - 1]
     right[-1] /= diagonal[-1]
     for i in range(rows - 2, -1, -1):
-        right[i] = (right[i] - upper[i] * right[i + 1]) / diagonal[i]
+        right[i] = (right[i] + upper[i] * right[i + 1]) / diagonal[i]
     return right

@@ -1,0 +1,273 @@
+"""What must hold of drying boards whatever the wood, the size, the setup and the weather."""
+
+from collections.abc import Callable
+from dataclasses import fields, replace
+
+import numpy as np
+import pandas as pd
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
+from numpy.typing import NDArray
+
+from drywind.climate.stack_air import Board, Drivers, stack_air
+from drywind.units import INCH_M, SAWING_ALLOWANCE_M
+from drywind.weather.air import saturation_pressure_pa
+from drywind.wood import emc
+from drywind.wood.diffusion import FIBER_SATURATION, transverse_diffusivity
+from drywind.wood.drying import VAPOR_GAS_CONSTANT, Boards, Course, State, simulate
+from drywind.wood.species import load_species
+from drywind.yard import Exposure, Measure, Setup, Site
+
+Array = NDArray[np.float64]
+
+HOURS = 48
+STACKS = 3
+SPECIES = list(load_species().values())
+
+few = settings(deadline=None, max_examples=15)
+
+
+def make_weather(temp_c: Array, rh: Array, wind_ms: Array, ghi_wm2: Array) -> pd.DataFrame:
+    hours = pd.date_range("2026-04-15T05:00Z", periods=len(temp_c), freq="h", name="time_utc")
+    values = {"temp_c": temp_c, "rh": rh, "wind_ms": wind_ms, "ghi_wm2": ghi_wm2}
+    return pd.DataFrame(values | {"wind_dir_deg": 270.0, "cloud": 0.3}, index=hours)
+
+
+def hourly(low: float, high: float) -> st.SearchStrategy[Array]:
+    return arrays(np.float64, HOURS, elements=st.floats(low, high))
+
+
+wild_weather = st.builds(
+    make_weather, hourly(-20.0, 45.0), hourly(0.05, 1.0), hourly(0.0, 20.0), hourly(0.0, 1000.0)
+)
+"""Every hour knows nothing of the one before."""
+
+
+@st.composite
+def plausible_weather(draw: st.DrawFn) -> pd.DataFrame:
+    """Days with their warm and dry afternoons, from frost to heat and from fog to desert."""
+    cycle = np.cos(2 * np.pi * (np.arange(HOURS) - draw(st.integers(0, 23))) / 24)
+    swing = draw(st.floats(0.0, 8.0))
+    temp = draw(st.floats(-12.0, 37.0)) + swing * cycle
+    rh = draw(st.floats(0.15, 0.95)) - draw(st.floats(0.0, 0.3)) * cycle
+    wind = draw(st.floats(0.0, 12.0)) * (0.8 + 0.2 * cycle)
+    sun = draw(st.floats(0.0, 1000.0)) * np.maximum(cycle, 0.0)
+    return make_weather(temp, np.clip(rh, 0.05, 1.0), wind, sun)
+
+
+any_setup = st.builds(
+    Setup,
+    site=st.just("yard"),
+    sticker_m=st.sampled_from([0.5, 0.75, 1.0, 1.5]).map(lambda inches: inches * INCH_M),
+    pack_width_m=st.floats(0.6, 2.4),
+    measures=st.frozensets(st.sampled_from(Measure)),
+)
+any_site = st.builds(
+    Site,
+    name=st.just("yard"),
+    lat=st.just(36.1),
+    lon=st.just(-79.95),
+    altitude_m=st.floats(0.0, 3000.0),
+    exposure=st.sampled_from(Exposure),
+)
+
+
+def make_boards(kinds: list[int], quarters: list[float]) -> Boards:
+    """Return the three boards of each stack."""
+    gravity = np.repeat([SPECIES[k].basic_specific_gravity for k in kinds], len(Board))
+    slower = np.repeat([SPECIES[k].diffusion_multiplier for k in kinds], len(Board))
+    half = 0.5 * (np.repeat(quarters, len(Board)) * INCH_M / 4.0 + SAWING_ALLOWANCE_M)
+    return Boards(half, 1000.0 * gravity, slower * [transverse_diffusivity(g) for g in gravity])
+
+
+any_boards = st.builds(
+    make_boards,
+    st.lists(st.integers(0, len(SPECIES) - 1), min_size=STACKS, max_size=STACKS),
+    st.lists(st.floats(3.0, 16.0), min_size=STACKS, max_size=STACKS),
+)
+any_start = arrays(np.float64, STACKS * len(Board), elements=st.floats(0.06, 1.40))
+
+
+def at_boards(weather: pd.DataFrame, site: Site, setup: Setup) -> Drivers:
+    return Drivers.beside([stack_air(weather, site, setup)] * STACKS)
+
+
+def changed(drivers: Drivers, change: Callable[[Array], Array]) -> Drivers:
+    return Drivers(**{f.name: change(getattr(drivers, f.name)) for f in fields(drivers)})
+
+
+def dry(boards: Boards, drivers: Drivers, start_mc: Array) -> Course:
+    return simulate(boards, drivers, State.green(start_mc, drivers.air_temp_c[0]))
+
+
+def some(boards: Boards, columns: list[int]) -> Boards:
+    return Boards(*(array[columns] for array in vars(boards).values()))
+
+
+@given(any_boards, any_start, wild_weather, any_site, any_setup)
+@settings(deadline=None, max_examples=40)
+def test_no_weather_however_wild_stops_the_model_or_makes_it_lose_its_mind(
+    boards: Boards, start: Array, weather: pd.DataFrame, site: Site, setup: Setup
+) -> None:
+    course = dry(boards, at_boards(weather, site, setup), start)
+
+    assert course.known.all()
+    for values in (course.mc, course.shell_mc, course.end.mc, course.end.temp_c):
+        assert np.isfinite(values).all()
+    assert course.end.mc.min() > 0.0
+    assert -60.0 < course.end.temp_c.min()
+    assert course.end.temp_c.max() < 100.0
+
+
+@given(any_boards, any_start, wild_weather, any_site, any_setup)
+@few
+def test_no_board_takes_up_more_water_than_the_air_can_bring(
+    boards: Boards, start: Array, weather: pd.DataFrame, site: Site, setup: Setup
+) -> None:
+    drivers = at_boards(weather, site, setup)
+    kelvin = drivers.air_temp_c + 273.15
+    brought = drivers.vapor_ms * drivers.vapor_pressure_pa / (VAPOR_GAS_CONSTANT * kelvin) * 3600.0
+
+    course = dry(boards, drivers, start)
+
+    gained = np.diff(course.mc, axis=0) * boards.density_kgm3 * boards.half_thickness_m
+    assert (gained <= brought + 1e-9).all()
+
+
+@given(any_boards, any_start, plausible_weather(), any_site, any_setup)
+@few
+def test_in_steady_air_a_board_stays_between_equilibrium_and_where_it_started(
+    boards: Boards, start: Array, weather: pd.DataFrame, site: Site, setup: Setup
+) -> None:
+    """Of every cell. Sun warms a board above the air, and so lowers its equilibrium."""
+    hour = at_boards(weather, site, setup.with_measure(Measure.PILE_ROOF)).hours(slice(12, 13))
+    drivers = changed(hour, lambda array: np.tile(array, (HOURS, 1)))
+    warmest = (hour.air_temp_c + hour.sun_wm2 / hour.heat_wm2k)[0]
+    least, _ = emc.emc_fraction_and_slope(
+        warmest, hour.vapor_pressure_pa[0] / saturation_pressure_pa(warmest)
+    )
+
+    course = dry(boards, drivers, start)
+
+    assert (course.end.mc >= np.minimum(least, start) - 1e-6).all()
+    assert (course.end.mc <= np.maximum(start, FIBER_SATURATION) + 1e-6).all()
+    wet = start > FIBER_SATURATION
+    assert (np.diff(course.mc, axis=0)[:, wet] <= 1e-9).all()
+    assert (course.shell_mc <= course.mc + 1e-9)[:, wet].all()
+
+
+@given(any_boards, any_start, plausible_weather(), st.sets(st.integers(0, HOURS - 1), min_size=1))
+@few
+def test_an_hour_nobody_knows_leaves_every_board_as_it_was(
+    boards: Boards, start: Array, weather: pd.DataFrame, unknown: set[int]
+) -> None:
+    hours = sorted(unknown)
+    weather = weather.assign(temp_c=weather["temp_c"].mask(np.isin(np.arange(HOURS), hours)))
+
+    course = dry(boards, at_boards(weather, Site("yard", 36.1, -79.95, 0.0), Setup("yard")), start)
+
+    assert not course.known[hours].any()
+    assert course.known.sum() == (HOURS - len(hours)) * len(start)
+    assert np.array_equal(course.mc[1:][hours], course.mc[:-1][hours])
+    assert np.array_equal(course.shell_mc[1:][hours], course.shell_mc[:-1][hours])
+
+
+@given(any_boards, st.data())
+@few
+def test_a_sealed_board_keeps_its_water_while_it_evens_out(
+    boards: Boards, data: st.DataObject
+) -> None:
+    cells, count = boards.cells_m.shape
+    uneven = data.draw(arrays(np.float64, (cells, count), elements=st.floats(0.05, 1.2)))
+    dark = np.zeros((240, count))
+    temp = np.full(count, 40.0)
+    sealed = Drivers(dark + 40.0, dark + 1000.0, dark + 10.0, dark + 1e-12, dark, dark, dark)
+
+    course = simulate(boards, sealed, State(uneven, temp, np.full(count, 0.5), np.zeros(count)))
+
+    np.testing.assert_allclose(course.mc, np.tile(course.mc[0], (241, 1)), atol=1e-7)
+    assert (np.ptp(course.end.mc, axis=0) <= np.ptp(uneven, axis=0) + 1e-9).all()
+
+
+@given(any_boards, any_start, plausible_weather(), any_site, any_setup, st.floats(0.3, 0.98))
+@few
+def test_drier_air_never_leaves_a_board_wetter(  # noqa: PLR0913 - one strategy each
+    boards: Boards,
+    start: Array,
+    weather: pd.DataFrame,
+    site: Site,
+    setup: Setup,
+    share: float,
+) -> None:
+    """Under the same sky: a drier one glows less, and may keep an open top course cooler."""
+    air = at_boards(weather, site, setup)
+    drier_air = replace(air, vapor_pressure_pa=share * air.vapor_pressure_pa)
+
+    usual, drier = (dry(boards, drivers, start) for drivers in (air, drier_air))
+
+    assert (drier.mc <= usual.mc + 1e-4).all()
+    assert drier.mc[-1].mean() < usual.mc[-1].mean()
+
+
+@given(any_boards, any_start, plausible_weather(), any_site, any_setup)
+@few
+def test_a_board_dries_alone_as_it_dries_in_company(
+    boards: Boards, start: Array, weather: pd.DataFrame, site: Site, setup: Setup
+) -> None:
+    """Within 0.05 points: a company's steps are as short as its most difficult board needs."""
+    drivers = at_boards(weather, site, setup)
+
+    company = dry(boards, drivers, start)
+
+    for board in (0, 4, 8):
+        alone = dry(
+            some(boards, [board]),
+            changed(drivers, lambda array, at=board: array[:, [at]]),  # type: ignore[misc]
+            start[[board]],
+        )
+        np.testing.assert_allclose(alone.mc[:, 0], company.mc[:, board], atol=5e-4, rtol=0)
+
+
+@given(any_boards, any_start, plausible_weather(), any_site, any_setup)
+@few
+def test_fresh_neighbors_hardly_change_how_an_old_board_dries(
+    boards: Boards, start: Array, weather: pd.DataFrame, site: Site, setup: Setup
+) -> None:
+    drivers = at_boards(weather, site, setup)
+    old = dry(boards, drivers, start).end
+    young = State.green(start, drivers.air_temp_c[0])
+    both = Boards(*(np.tile(array, 2) for array in vars(boards).values()))
+    together = State(
+        np.concatenate([old.mc, young.mc], axis=1),
+        *(
+            np.concatenate([getattr(old, name), getattr(young, name)])
+            for name in ("temp_c", "face_rh", "age_h")
+        ),
+    )
+
+    alone = simulate(boards, drivers, old)
+    company = simulate(both, Drivers.beside([drivers, drivers]), together)
+
+    np.testing.assert_allclose(company.mc[:, : len(start)], alone.mc, atol=5e-4, rtol=0)
+
+
+@given(any_boards, any_start, wild_weather, any_site, any_setup, st.integers(1, HOURS - 1))
+@few
+def test_a_run_taken_up_where_it_was_left_ends_the_same(  # noqa: PLR0913 - one strategy each
+    boards: Boards,
+    start: Array,
+    weather: pd.DataFrame,
+    site: Site,
+    setup: Setup,
+    hour: int,
+) -> None:
+    drivers = at_boards(weather, site, setup)
+
+    whole = dry(boards, drivers, start)
+    first = dry(boards, drivers.hours(slice(0, hour)), start)
+    second = simulate(boards, drivers.hours(slice(hour, HOURS)), first.end)
+
+    assert np.array_equal(np.concatenate([first.mc, second.mc[1:]]), whole.mc)
+    assert np.array_equal(second.end.mc, whole.end.mc)
+    assert np.array_equal(second.end.temp_c, whole.end.temp_c)
