@@ -137,9 +137,9 @@ class Thickness:
             label, quarters = f"{match[1]}/4", float(match[1])
             green_m = quarters * INCH_M / 4 + SAWING_ALLOWANCE_M
         elif match := re.fullmatch(
-            r"\s*([1-9][0-9]{1,2}(?:\.[0-9])?)\s*mm\s*", text, re.IGNORECASE
+            r"\s*([1-9][0-9]{1,2}(?:\.[0-9]+)?)\s*mm\s*", text, re.IGNORECASE
         ):
-            label, green_m = f"{match[1]}mm", float(match[1]) / 1000
+            label, green_m = f"{float(match[1]):g}mm", float(match[1]) / 1000
             quarters = (green_m - SAWING_ALLOWANCE_M) * 4 / INCH_M
         else:
             raise UsageError(f"{text!r} is not a thickness; write it like 4/4, 8/4 or 27mm")
