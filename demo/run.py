@@ -29,8 +29,8 @@ from forecaster import Forecaster, read_isd_lite
 from inboxes import Mailbox, Phone
 
 HERE = Path(__file__).parent
-START = datetime(2012, 6, 2, 18, tzinfo=UTC)
-END = datetime(2012, 6, 20, 12, tzinfo=UTC)
+START = datetime(2012, 6, 3, 18, tzinfo=UTC)
+END = datetime(2012, 6, 17, 12, tzinfo=UTC)
 STEP = timedelta(hours=3)
 SAWYER_ACTS_AFTER = timedelta(hours=3)
 SEED = 20120615

@@ -25,7 +25,6 @@ from drywind.judge.outlook import Outlook, assess
 from drywind.judge.runs import Case, Grounds, Run, advance, make_case
 from drywind.store import Store
 from drywind.weather import nws
-from drywind.weather.hour import WeatherHour
 from drywind.weather.http import Getter
 from drywind.weather.sun import with_sun
 from drywind.weather.table import from_hours, hourly, to_hours
@@ -39,9 +38,6 @@ HORIZON_HOURS = 168
 
 STALE_AFTER = timedelta(hours=48)
 """Hours ahead are not believed from a forecast older than this."""
-
-PLACE_DECIMALS = 2
-"""Sites within about a kilometer ask for one forecast; a cell of the service is 2.5 km wide."""
 
 CHECKPOINT_AGE = timedelta(hours=48)
 """How far back the saved state of a stack lies: past hours younger than this may still change."""
@@ -96,32 +92,31 @@ def run_pass(
 
 
 def fetch_weather(config: Config, store: Store, getter: Getter) -> tuple[SiteWeather, ...]:
-    """Fetch and store the forecast of every site; sites close together share one request."""
-    answers: dict[tuple[float, float], list[WeatherHour] | WeatherError] = {}
-    found = []
+    """Fetch and store the forecast of every place that has a site."""
+    errors: dict[str, str | None] = {}
     for site in config.sites.values():
-        place = (round(site.lat, PLACE_DECIMALS), round(site.lon, PLACE_DECIMALS))
-        if place not in answers:
-            try:
-                forecast, cell = nws.fetch(
-                    getter, config.weather.nws_url, *place, store.cell(site.name)
-                )
-            except WeatherError as error:
-                _log.warning("no forecast for %s: %s", site.name, error)
-                answers[place] = error
-            else:
-                if forecast.dropped:
-                    _log.warning("forecast for %s: dropped %s", site.name, forecast.dropped)
-                store.save_cell(site.name, cell)
-                answers[place] = to_hours(forecast.table)
-        answer = answers[place]
-        error_text = None
-        if isinstance(answer, WeatherError):
-            error_text = str(answer)
-        else:
-            store.save_hours(site.name, answer)
-        found.append(SiteWeather(site.name, store.latest_issue(site.name), error_text))
-    return tuple(found)
+        place = site.place
+        if place not in errors:
+            errors[place] = _fetch_place(config, store, getter, place)
+    return tuple(
+        SiteWeather(name, store.latest_issue(site.place), errors[site.place])
+        for name, site in config.sites.items()
+    )
+
+
+def _fetch_place(config: Config, store: Store, getter: Getter, place: str) -> str | None:
+    """Fetch and store one forecast; return what went wrong, if anything did."""
+    lat, lon = (float(degrees) for degrees in place.split(","))
+    try:
+        forecast, cell = nws.fetch(getter, config.weather.nws_url, lat, lon, store.cell(place))
+    except WeatherError as error:
+        _log.warning("no forecast for %s: %s", place, error)
+        return str(error)
+    if forecast.dropped:
+        _log.warning("forecast for %s: dropped %s", place, forecast.dropped)
+    store.save_cell(place, cell)
+    store.save_hours(place, to_hours(forecast.table))
+    return None
 
 
 def make_grounds(
@@ -129,14 +124,16 @@ def make_grounds(
 ) -> Grounds:
     """Return sites and weather tables over [start, end), as they are known at `now`."""
     tables = {}
-    for name, site in config.sites.items():
-        rows = [
-            hour
-            for hour in store.hours(name, start - timedelta(hours=6), end)
-            if hour.time_utc < now or hour.issued_at >= now - STALE_AFTER
-        ]
-        tables[name] = hourly(with_sun(from_hours(rows), site.lat, site.lon), start, end)
-    return Grounds(config.sites, tables)
+    for site in config.sites.values():
+        place = site.place
+        if place not in tables:
+            rows = [
+                hour
+                for hour in store.hours(place, start - timedelta(hours=6), end)
+                if hour.time_utc < now or hour.issued_at >= now - STALE_AFTER
+            ]
+            tables[place] = hourly(with_sun(from_hours(rows), site.lat, site.lon), start, end)
+    return Grounds(config.sites, {n: tables[s.place] for n, s in config.sites.items()})
 
 
 def limit_of(config: Config, stack: Stack) -> Limit:

@@ -26,7 +26,7 @@ BUSY_TIMEOUT_S = 10.0
 # outbox.in_doubt: the message may have arrived; maybe_repeat carries that over the next attempt.
 _TABLES = """
 CREATE TABLE IF NOT EXISTS weather_hour (
-  site TEXT NOT NULL,
+  place TEXT NOT NULL,
   time_utc INTEGER NOT NULL,
   temp_c REAL,
   rh REAL,
@@ -38,11 +38,11 @@ CREATE TABLE IF NOT EXISTS weather_hour (
   rain_mm REAL,
   source TEXT NOT NULL,
   issued_at INTEGER NOT NULL,
-  PRIMARY KEY (site, time_utc)
+  PRIMARY KEY (place, time_utc)
 ) STRICT, WITHOUT ROWID;
 
-CREATE TABLE IF NOT EXISTS site_cell (
-  site TEXT PRIMARY KEY,
+CREATE TABLE IF NOT EXISTS cell (
+  place TEXT PRIMARY KEY,
   url TEXT NOT NULL
 ) STRICT, WITHOUT ROWID;
 

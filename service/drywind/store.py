@@ -98,37 +98,38 @@ class Store:
         with schema.plain_errors(self.path):
             return self._db.execute(sql, values).fetchall()
 
-    def save_hours(self, site: str, hours: Iterable[WeatherHour]) -> int:
+    def save_hours(self, place: str, hours: Iterable[WeatherHour]) -> int:
         """Keep hours of weather, except where one issued later is there; return how many."""
         with self._transaction() as db:
             return db.executemany(
                 "INSERT OR REPLACE INTO weather_hour"
-                " SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12 WHERE NOT EXISTS ("
-                "SELECT 1 FROM weather_hour WHERE site = ?1 AND time_utc = ?2 AND issued_at > ?12)",
-                [(site, *schema.hour_values(hour)) for hour in hours],
+                " SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12 WHERE NOT EXISTS"
+                " (SELECT 1 FROM weather_hour"
+                " WHERE place = ?1 AND time_utc = ?2 AND issued_at > ?12)",
+                [(place, *schema.hour_values(hour)) for hour in hours],
             ).rowcount
 
-    def hours(self, site: str, start: datetime, end: datetime) -> list[WeatherHour]:
-        """Return the hours kept of a site from `start` up to, not including, `end`, in order."""
+    def hours(self, place: str, start: datetime, end: datetime) -> list[WeatherHour]:
+        """Return the hours kept of a place from `start` up to, not including, `end`, in order."""
         rows = self._read(
-            "SELECT * FROM weather_hour WHERE site = ? AND time_utc >= ? AND time_utc < ?"
+            "SELECT * FROM weather_hour WHERE place = ? AND time_utc >= ? AND time_utc < ?"
             " ORDER BY time_utc",
-            *(site, schema.seconds(start), schema.seconds(end)),
+            *(place, schema.seconds(start), schema.seconds(end)),
         )
         return [schema.read_hour(row) for row in rows]
 
-    def latest_issue(self, site: str) -> datetime | None:
-        """Return when the newest weather kept of a site was issued, or None without any."""
-        [row] = self._read("SELECT max(issued_at) AS at FROM weather_hour WHERE site = ?", site)
+    def latest_issue(self, place: str) -> datetime | None:
+        """Return when the newest weather kept of a place was issued, or None without any."""
+        [row] = self._read("SELECT max(issued_at) AS at FROM weather_hour WHERE place = ?", place)
         return schema.instant_or_none(row["at"])
 
-    def save_cell(self, site: str, url: str) -> None:
-        """Remember where the weather service keeps the forecast of a site."""
-        self._write("INSERT OR REPLACE INTO site_cell VALUES (?, ?)", site, url)
+    def save_cell(self, place: str, url: str) -> None:
+        """Remember where the weather service keeps the forecast of a place."""
+        self._write("INSERT OR REPLACE INTO cell VALUES (?, ?)", place, url)
 
-    def cell(self, site: str) -> str | None:
-        """Return where the weather service keeps the forecast of a site, if remembered."""
-        rows = self._read("SELECT url FROM site_cell WHERE site = ?", site)
+    def cell(self, place: str) -> str | None:
+        """Return where the weather service keeps the forecast of a place, if remembered."""
+        rows = self._read("SELECT url FROM cell WHERE place = ?", place)
         return rows[0]["url"] if rows else None
 
     def add_stack(self, stack: Stack) -> None:

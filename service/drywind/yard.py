@@ -73,6 +73,11 @@ class Site:
     shelter: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     room: int | None = None
 
+    @property
+    def place(self) -> str:
+        """The place whose forecast serves the spot, to about a kilometer: sites share it."""
+        return f"{self.lat:.2f},{self.lon:.2f}"
+
 
 @dataclass(frozen=True)
 class Setup:

@@ -148,7 +148,7 @@ def test_a_pass_that_raises_does_not_end_the_daemon_and_a_clock_that_steps_bring
     yard: Yard, mailbox: Mailbox, phone: Phone
 ) -> None:
     yard.sql(
-        "INSERT INTO weather_hour (site, time_utc, source, issued_at) VALUES ('shed', 0, '', ?)",
+        "INSERT INTO weather_hour (place, time_utc, source, issued_at) VALUES ('shed', 0, '', ?)",
         AFTER_ALL_TIME,
     )
     stepped = yard.folder / "stepped"

@@ -127,13 +127,13 @@ def _sooner(outlook: Outlook, before: Before) -> bool:
 def _now_or_never(
     reason: Reason, outlook: Outlook, contact: Contact, now: datetime, zone: ZoneInfo
 ) -> bool:
-    """Return whether to speak at this hour: it is not quiet, or morning is too late to act."""
+    """Return whether to speak at this hour: it is not quiet, or by morning the worst has begun."""
     morning = contact.quiet_ends(now, zone)
     if morning <= now:
         return True
     return (
         reason in {Reason.FIRST, Reason.WORSE}
         and outlook.chosen is not None
-        and outlook.act_by is not None
-        and outlook.act_by < morning + timedelta(hours=1)
+        and outlook.spell is not None
+        and outlook.spell.start < morning + timedelta(hours=1)
     )

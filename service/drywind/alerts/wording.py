@@ -139,15 +139,17 @@ def danger(window: Window, after: Window | None, *, brief: bool = False) -> str:
         Board.EDGE: ("Edges", "Edges'", "lose"),
         Board.TOP: ("Top course", "Top course's", "loses"),
     }[window.board]
-    loss = f"{window.loss_pct_per_day:.1f} pts/day"
+    loss, safe = f"{window.loss_pct_per_day:.1f}", f"{window.safe_pct_per_day:.1f}"
     if window.shell_pct is None:
         then = f"; then {after.loss_pct_per_day:.1f}" if after else ""
-        return f"{who} {loses} {loss}, safe {window.safe_pct_per_day:.1f}{then}."
+        if loss == safe:
+            return f"{who} {loses} just over the safe {safe} pts/day{then}."
+        return f"{who} {loses} {loss} pts/day, safe {safe}{then}."
     skin = f"skin to {window.shell_pct:.0f}%: checks likely"
     then = f"; then {after.shell_pct:.0f}%" if after and after.shell_pct is not None else ""
     if brief:
         return f"{whose} {skin}{then}."
-    return f"{who} {loses} {loss} (safe {window.safe_pct_per_day:.1f}), {skin}{then}."
+    return f"{who} {loses} {loss} pts/day (safe {safe}), {skin}{then}."
 
 
 def _advice(outlook: Outlook, reader: Reader) -> str:

@@ -46,7 +46,7 @@ def check(config_path: str | None, as_json: bool) -> None:
     _check_names(config)
     with open_store(config) as store:
         standing = len(store.stacks())
-        issued = {name: store.latest_issue(name) for name in config.sites}
+        issued = {name: store.latest_issue(s.place) for name, s in config.sites.items()}
     if as_json:
         print_json(
             {

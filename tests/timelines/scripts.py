@@ -1,0 +1,90 @@
+"""Scripted passes under a virtual clock: what each sees ahead, and what is decided and said."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, time, timedelta
+
+from pydantic import SecretStr
+from tests.messages.outlooks import BURLAP, LATE, NOW, R7, ZONE, outlook, trial
+
+from drywind.alerts.decide import Before, decide
+from drywind.alerts.records import Decision, Reason
+from drywind.climate.stack_air import Board
+from drywind.clock import floor_hour
+from drywind.config import Channel, Contact, Policy, Topic
+from drywind.judge.hazards import Window
+from drywind.judge.outlook import Outlook, Spell
+from drywind.units import Units
+
+FIRST, WORSE, REPEAT, ALL_CLEAR = Reason.FIRST, Reason.WORSE, Reason.REPEAT, Reason.ALL_CLEAR
+HELD, SILENT = Reason.HELD_QUIET, Reason.NOTHING_NEW
+
+AWAKE = Contact("Ada", Channel.TEXT, SecretStr("json://127.0.0.1"), frozenset(Topic), Units.US)
+SLEEPER = replace(AWAKE, quiet=(time(21), time(5, 30)))
+WARNINGS_ONLY = replace(AWAKE, hear=frozenset({Topic.WARNINGS}))
+HOUR = timedelta(hours=1)
+
+
+@dataclass(frozen=True)
+class Sight:
+    """What a pass sees ahead.
+
+    `harm_at` is when harm begins; None is twelve hours after the pass, whatever the severity. It
+    lasts for eight hours. `helps` is whether there is something to do about it.
+    """
+
+    severity: float
+    complete: bool = True
+    harm_at: datetime | None = None
+    helps: bool = True
+
+    def outlook(self, now: datetime) -> Outlook:
+        """Return it as the outlook of a pass."""
+        harm = self.harm_at or now + 12 * HOUR
+        stack = replace(R7, stacked_at=floor_hour(now) - 240 * HOUR)
+        start = (harm - stack.stacked_at) // HOUR
+        seen = outlook(
+            [Window(Board.TYPICAL, start, 24, 4.0 * self.severity, 4.0, None)],
+            trial(BURLAP, replace(LATE, loss_pct_per_day=1.0)) if self.helps else None,
+            stack,
+            spell=Spell(harm, harm, harm + 8 * HOUR, 35.0, 0.25, 5.0),
+            now=now,
+        )
+        return replace(seen, pace=replace(seen.pace, complete=self.complete))
+
+
+Script = Iterable[tuple[datetime, Sight]]
+SAFE, OVER = Sight(0.5), Sight(1.2)
+
+
+def hourly(*sights: Sight, start: datetime = NOW) -> Script:
+    """Return one pass an hour."""
+    return ((start + i * HOUR, sight) for i, sight in enumerate(sights))
+
+
+def severities(*values: float) -> Script:
+    """Return one pass an hour that sees these severities."""
+    return hourly(*map(Sight, values))
+
+
+def decisions(
+    script: Script, contact: Contact = AWAKE, policy: Policy | None = None
+) -> list[Decision]:
+    """Do the passes; what was said last is remembered, what was kept back is not."""
+    made: list[Decision] = []
+    before = Before(None)
+    for now, sight in script:
+        made.append(decide(sight.outlook(now), contact, before, policy or Policy(), now, ZONE))
+        if made[-1].reason.speaks:
+            before = Before(made[-1])
+    return made
+
+
+def reasons(script: Script, contact: Contact = AWAKE, policy: Policy | None = None) -> list[Reason]:
+    """Return the reason of every pass, silence included."""
+    return [d.reason for d in decisions(script, contact, policy)]
+
+
+def spoken(made: Sequence[Decision]) -> list[tuple[str, Reason]]:
+    """Return when, on the wall clock, a warning began, went on or ended, and why."""
+    return [(f"{d.made_at.astimezone(ZONE):%a %H:%M}", d.reason) for d in made if d.reason.speaks]
