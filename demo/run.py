@@ -15,7 +15,7 @@ from pathlib import Path
 
 from drywind.alerts.records import Reason
 from drywind.alerts.wording import doing
-from drywind.cli.stacks import read_stacks
+from drywind.cli.entry import read_stacks
 from drywind.cli.views import daily_json
 from drywind.config import Config, load
 from drywind.cycle import Pass, look_ahead, run_pass

@@ -190,8 +190,8 @@ class Yard:
 
     @property
     def config(self) -> Path:
-        """The configuration file."""
-        return self.folder / "drywind.toml"
+        """The configuration file; not a name that is looked for unasked."""
+        return self.folder / "yard.toml"
 
     @property
     def data(self) -> Path:

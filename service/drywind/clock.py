@@ -25,13 +25,13 @@ def parse_instant(text: str, zone: ZoneInfo) -> datetime:
     """
     try:
         instant = datetime.fromisoformat(text)
-    except ValueError:
+        if instant.tzinfo is None:
+            instant = instant.replace(tzinfo=zone)
+        return instant.astimezone(UTC)
+    except (ValueError, OverflowError):
         raise UsageError(
             f"{text!r} is not a time; write it like 2026-06-13T07:30 (local) or 2026-06-13T12:30Z"
         ) from None
-    if instant.tzinfo is None:
-        instant = instant.replace(tzinfo=zone)
-    return instant.astimezone(UTC)
 
 
 def floor_hour(instant: datetime) -> datetime:

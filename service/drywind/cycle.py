@@ -39,6 +39,9 @@ HORIZON_HOURS = 168
 STALE_AFTER = timedelta(hours=48)
 """Hours ahead are not believed from a forecast older than this."""
 
+LONGEST_WATCH = timedelta(days=3 * 365)
+"""A stack that stands longer is a mistake in its date, and would cost hours to simulate."""
+
 CHECKPOINT_AGE = timedelta(hours=48)
 """How far back the saved state of a stack lies: past hours younger than this may still change."""
 
@@ -157,7 +160,7 @@ def look_ahead(
     """
     ahead = config.policy.warn_hours_ahead
     standing = [s for s in store.stacks(include_ended=True) if s.stands_at(now)]
-    chosen = [s for s in standing if only in {None, s.id}]
+    chosen = [s for s in standing if only in {None, s.id} and _is_watched(s, now)]
     if not chosen:
         return []
     hours = max(ahead + DAY, FIRST_WINDOW) if only is None else HORIZON_HOURS
@@ -171,10 +174,19 @@ def look_ahead(
         try:
             limits[stack.id] = limit_of(config, stack)
             cases.append(make_case(stack, grounds, end, now))
-        except (UsageError, ValueError) as error:
+        except UsageError as error:
             _log.error("stack %s cannot be judged: %s", stack.id, error)
+        except Exception:  # noqa: BLE001 - whatever one record does, the others are watched
+            _log.exception("stack %s cannot be judged", stack.id)
     runs = _take_up(cases, store, now) if only is None else [Run.fresh(c) for c in cases]
     return assess(runs, limits, grounds, now, ahead)
+
+
+def _is_watched(stack: Stack, now: datetime) -> bool:
+    if now - stack.stacked_at <= LONGEST_WATCH:
+        return True
+    _log.error("stack %s is too old to be judged; enter its end", stack.id)
+    return False
 
 
 def _full_sites(config: Config, standing: Sequence[Stack], now: datetime) -> frozenset[str]:
@@ -226,7 +238,12 @@ def _take_up(cases: Sequence[Case], store: Store, now: datetime) -> list[Run]:
     runs = [_resume(case, store, now) for case in cases]
     until = [c.hour_of(floor_hour(now) - CHECKPOINT_AGE) for c in cases]
     due = [i for i, (run, to) in enumerate(zip(runs, until, strict=True)) if to - run.hour >= DAY]
-    for i, run in zip(due, advance([runs[i] for i in due], [until[i] for i in due]), strict=True):
+    try:
+        newer = advance([runs[i] for i in due], [until[i] for i in due])
+    except Exception:  # noqa: BLE001 - one stack must not silence the others
+        _log.exception("no state saved")  # which stack it is shows when they are judged
+        return runs
+    for i, run in zip(due, newer, strict=True):
         runs[i] = run
         case = run.case
         store.save_checkpoint(

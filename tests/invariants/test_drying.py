@@ -5,6 +5,7 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pandas as pd
+import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
@@ -39,7 +40,11 @@ def make_weather(temp_c: Array, rh: Array, wind_ms: Array, ghi_wm2: Array) -> pd
 
 
 def hourly(low: float, high: float) -> st.SearchStrategy[Array]:
-    return arrays(np.float64, HOURS, elements=st.floats(low, high))
+    """Return steady values with a few jumps, or a jump every hour."""
+    noise = st.integers(0, 2**32 - 1).map(
+        lambda seed: np.random.default_rng(seed).uniform(low, high, HOURS)
+    )
+    return noise | arrays(np.float64, HOURS, elements=st.floats(low, high))
 
 
 wild_weather = st.builds(
@@ -123,6 +128,23 @@ def test_no_weather_however_wild_stops_the_model_or_makes_it_lose_its_mind(
     assert course.end.mc.min() > 0.0
     assert course.end.temp_c.min() > -60.0
     assert course.end.temp_c.max() < 100.0
+
+
+@pytest.mark.parametrize("hours", [1, 2])
+def test_from_dew_to_desert_and_back_no_wood_stops_the_model(hours: int) -> None:
+    """At each turn the second stage of a step sets out from less than no water at the face."""
+    damp = np.arange(HOURS) // hours % 2 == 0
+    weather = make_weather(
+        np.where(damp, 45.0, 20.0), np.where(damp, 1.0, 0.05), np.full(HOURS, 2.0), np.zeros(HOURS)
+    )
+    air = stack_air(weather, Site("yard", 36.1, -79.95, 0.0), Setup("yard"))
+    kinds = list(range(len(SPECIES)))
+    boards = make_boards(kinds, [4.0] * len(kinds))
+
+    course = dry(boards, Drivers.beside([air] * len(kinds)), np.full(3 * len(kinds), 0.2))
+
+    assert np.isfinite(course.mc).all()
+    assert course.end.mc.min() > 0.0
 
 
 @given(any_boards, any_start, wild_weather, any_site, any_setup)

@@ -4,6 +4,7 @@ The alphabet is that of GSM 03.38 (ETSI TS 123 038, section 6.2.1), written here
 by code, independently of the program's own.
 """
 
+import re
 from dataclasses import replace
 from datetime import timedelta
 from itertools import combinations
@@ -24,6 +25,10 @@ from drywind.units import Thickness, Units
 from drywind.wood.species import load_species
 from drywind.yard import Measure, Setup, Stack
 
+WHOLE_END = re.compile(
+    r"(helps|has room| now| by \S+ (\d+[ap]m|noon|midnight|\d\d:\d\d)|checks likely"
+    r"|(safe|then) (-?\d+\.\d|-?\d+%|inf)|just over the safe (\d+\.\d) pts/day)\.$"
+)
 ESCAPE = "\x1b"
 ALPHABET = (
     "@£$¥èéùìòÇ\nØø\rÅå"  # 00-0F
@@ -132,6 +137,25 @@ def test_no_warning_is_so_long_that_what_to_do_or_by_when_is_cut(
     assert act_by is not None
 
     assert f"{doing(chosen.remedy)} {reader.deadline(act_by)}." in text(advised, reason, reader)
+
+
+@given(outlooks, reasons, readers)
+def test_every_warning_ends_with_a_whole_sentence(
+    seen: Outlook, reason: Reason, reader: Reader
+) -> None:
+    assume(reason is not Reason.ALL_CLEAR)
+
+    assert WHOLE_END.search(text(seen, reason, reader)) is not None
+
+
+@given(outlooks, readers)
+def test_no_all_clear_names_a_loss_over_the_safe_one(seen: Outlook, reader: Reader) -> None:
+    words = text(seen, Reason.ALL_CLEAR, reader)
+    loss, safe = (re.search(rf"{word} (\S+)[ .]", words) for word in ("loses", "safe"))
+
+    assert (loss is None) is (safe is None)
+    if loss is not None and safe is not None:
+        assert 0 <= float(loss[1]) <= float(safe[1].rstrip("."))
 
 
 @given(any_text)

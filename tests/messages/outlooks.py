@@ -12,13 +12,16 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
+from drywind.alerts.gsm7 import septets
+from drywind.alerts.records import Reason
+from drywind.alerts.wording import Reader, text
 from drywind.climate.stack_air import Board
 from drywind.clock import floor_hour
 from drywind.judge.hazards import Pace, Window
 from drywind.judge.measures import Remedy, Trial
 from drywind.judge.outlook import Outlook, Spell
 from drywind.judge.runs import Case, Grounds, Run, make_case
-from drywind.units import Thickness
+from drywind.units import Thickness, Units
 from drywind.wood.limits import Basis, Limit
 from drywind.yard import Measure, Setup, Site, Stack
 
@@ -26,6 +29,7 @@ ZONE = ZoneInfo("America/Chicago")
 NOW = datetime(2026, 6, 12, 23, 0, tzinfo=UTC)
 AGE_H = 240
 R7 = Stack("R7", "red_oak", Thickness.parse("4/4"), NOW - timedelta(hours=AGE_H), Setup("gravel"))
+US, METRIC = Reader(Units.US, ZONE, NOW), Reader(Units.METRIC, ZONE, NOW)
 R8 = replace(R7, id="R8", stacked_at=NOW - timedelta(hours=6))
 RED_OAK_LIMIT = Limit(3.8, Basis.PUBLISHED)
 
@@ -36,6 +40,7 @@ FAIR = {
     "wind_dir_deg": 270.0,
     "ghi_wm2": 0.0,
     "cloud": 0.0,
+    "issued_at": NOW - timedelta(hours=3),
 }
 """The weather of every hour, as far as a case needs it."""
 
@@ -58,9 +63,19 @@ def local(day: int, hour: int, minute: int = 0) -> datetime:
 HOT_SATURDAY = Spell(local(13, 10), local(13, 11), local(13, 19), 35.0, 0.25, 5.0)
 
 
+def _pace(windows: Sequence[Window], *, complete: bool) -> Pace:
+    over = [w for w in windows if w.severity >= 1.0]
+    first = min(over, key=lambda w: w.start, default=None)
+    return Pace({w.board: w for w in windows}, first, complete)
+
+
 def trial(remedy: Remedy, window: Window, *, complete: bool = True) -> Trial:
     """Return a trial whose worst window is this one."""
     return Trial(remedy, _pace([window], complete=complete))
+
+
+CLOTH_HELPS = trial(CLOTH, replace(LATE, loss_pct_per_day=3.5))
+BURLAP_HELPS = trial(BURLAP, replace(EARLY, shell_pct=25.0))
 
 
 def outlook(
@@ -88,12 +103,6 @@ def outlook(
     )
 
 
-def _pace(windows: Sequence[Window], *, complete: bool) -> Pace:
-    over = [w for w in windows if w.severity >= 1.0]
-    first = min(over, key=lambda w: w.start, default=None)
-    return Pace({w.board: w for w in windows}, first, complete)
-
-
 def _case(stack: Stack, now: datetime) -> Case:
     end = now + timedelta(hours=96)
     hours = pd.date_range(floor_hour(stack.stacked_at), end, freq="h", inclusive="left")
@@ -101,3 +110,10 @@ def _case(stack: Stack, now: datetime) -> Case:
     names = {setup.site for _, setup in stack.setup_spans()}
     sites = {name: Site(name, 41.98, -87.9, 205.0) for name in names}
     return make_case(stack, Grounds(sites, dict.fromkeys(names, table)), end, now)
+
+
+def read(seen: Outlook, reason: Reason = Reason.FIRST, reader: Reader = US) -> str:
+    """Return the text, which must fit one message."""
+    words = text(seen, reason, reader)
+    assert septets(words) <= 160
+    return words

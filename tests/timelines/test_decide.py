@@ -124,7 +124,10 @@ def test_an_all_clear_waits_six_hours_where_the_harm_is_nearly_over_when_told() 
 
 
 def test_an_all_clear_waits_for_the_end_of_the_hours_told_last() -> None:
-    worse, repeated = severities(*[1.2] * 10, 1.6, *[0.5] * 30), severities(*[1.2] * 25, *[0.5] * 30)
+    worse, repeated = (
+        severities(*[1.2] * 10, 1.6, *[0.5] * 30),
+        severities(*[1.2] * 25, *[0.5] * 30),
+    )
 
     assert spoken(decisions(worse)) == [
         ("Fri 18:00", FIRST),

@@ -1,5 +1,6 @@
 """What waits for the end of a contact's quiet hours, and what does not."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -9,6 +10,7 @@ from tests.timelines.scripts import (
     FIRST,
     HELD,
     HOUR,
+    OVER,
     REPEAT,
     SAFE,
     SILENT,
@@ -21,8 +23,10 @@ from tests.timelines.scripts import (
     spoken,
 )
 
+from drywind.alerts.decide import Before, decide
 from drywind.alerts.records import Decision, Reason
 from drywind.config import Policy
+from drywind.judge.outlook import Spell
 
 
 def test_a_warning_that_can_wait_is_held_over_the_quiet_hours_and_told_at_their_end() -> None:
@@ -49,6 +53,20 @@ def test_a_night_is_broken_only_if_morning_would_be_too_late(
     harm_at: datetime, expected: Reason
 ) -> None:
     assert reasons([(local(12, 22), Sight(1.2, harm_at=harm_at))], SLEEPER) == [expected]
+
+
+@pytest.mark.parametrize(
+    ("worst_from", "expected"),
+    [(local(13, 6, 29), FIRST), (local(13, 6, 30), HELD), (local(13, 12), HELD)],
+)
+def test_harm_that_begins_in_the_night_is_left_until_morning_if_the_worst_comes_later(
+    worst_from: datetime, expected: Reason
+) -> None:
+    now = local(12, 22)
+    spell = Spell(now, worst_from, worst_from + 5 * HOUR, 35.0, 0.25, 5.0)
+    seen = replace(OVER.outlook(now), spell=spell)
+
+    assert decide(seen, SLEEPER, Before(None), Policy(), now, ZONE).reason is expected
 
 
 def test_no_night_is_broken_to_tell_that_nothing_helps() -> None:

@@ -88,7 +88,7 @@ def air_name(spell: Spell) -> str:
         "dry" if spell.rh < DRY_RH else "",
         "wind" if spell.wind_ms >= WINDY_MS else "air",
     ]
-    return " ".join(w for w in words if w)
+    return " ".join(w for w in words if w) if any(words[:2]) or words[2] == "wind" else "drying air"
 
 
 def doing(remedy: Remedy) -> str:

@@ -102,7 +102,7 @@ def _site_words(site: Site, units: Units) -> str:
     height = (
         f"{site.altitude_m / FOOT_M:.0f} ft" if units is Units.US else f"{site.altitude_m:.0f} m"
     )
-    roof = "under a roof" if site.roof else "no roof"
+    roof = "roofed" if site.roof else "no roof"
     room = f", room for {site.room}" if site.room else ""
     return f"Site {site.name}: {site.lat}, {site.lon}, {height}, {site.exposure}, {roof}{room}"
 

@@ -1,7 +1,5 @@
 """`drywind stack`: register stacks, tell what happens to them, and see how they dry."""
 
-import csv
-import io
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -17,42 +15,22 @@ from drywind.cli.common import (
     print_json,
     read_now,
 )
-from drywind.clock import parse_instant, utc_now
+from drywind.cli.entry import make_stack, read_detail, read_mc, read_stacks, read_when
+from drywind.cli.records import stack_json
+from drywind.clock import utc_now
 from drywind.config import Config
 from drywind.errors import UsageError
 from drywind.store import Store
-from drywind.units import Thickness, parse_length_m, parse_mass_kg
+from drywind.units import parse_mass_kg
 from drywind.wood.species import find_species
-from drywind.yard import Event, EventKind, Measure, Setup, Stack, check_id
+from drywind.yard import Event, EventKind, Stack
 
-NEEDED = ("id", "species", "thickness", "site")
-COLUMNS = (*NEEDED, "stacked", "green_mc", "sticker", "pack_width", "measures")
-SIZES_M = {"sticker": (0.006, 0.08), "pack_width": (0.3, 4.0)}
-FIRST_YEAR, LONGEST_PLAN = 2000, timedelta(days=366)
-MC_RANGE_PCT = (4.0, 250.0)
+HALF_KNOWN = timedelta(days=2)
 
 
 @click.group()
 def stack() -> None:
     """Register stacks, and tell what happens to them."""
-
-
-def make_stack(config: Config, given: dict[str, str], now: datetime) -> Stack:
-    """Make a stack of what a person wrote, by the names of `COLUMNS`; empty is not given."""
-    stacked = _when(config, given["stacked"], now) if given.get("stacked") else now
-    setup = Setup(
-        site=_site(config, given["site"]),
-        measures=frozenset(_measure(m) for m in given.get("measures", "").split()),
-        **{f"{name}_m": _size(given[name], *SIZES_M[name]) for name in SIZES_M if given.get(name)},
-    )
-    return Stack(
-        id=check_id(given["id"]),
-        species=find_species(given["species"]).key,
-        thickness=Thickness.parse(given["thickness"]),
-        stacked_at=stacked,
-        setup=setup,
-        green_mc_pct=_mc(given["green_mc"]) if given.get("green_mc") else None,
-    )
 
 
 @stack.command()
@@ -88,39 +66,6 @@ def import_(file: str, config_path: str | None) -> None:
     click.echo(f"Registered {len(made)} stacks.")
 
 
-def read_stacks(config: Config, file: Path, now: datetime) -> list[Stack]:
-    """Read stacks from a CSV file with the columns of `COLUMNS`.
-
-    Raises
-    ------
-    UsageError
-        With one line for each row that has a fault.
-    """
-    made, faults = [], []
-    try:
-        text = file.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError):
-        raise UsageError(f"{file} cannot be read; allowed: a CSV file in UTF-8") from None
-    with io.StringIO(text, newline="") as lines:
-        rows = csv.DictReader(lines)
-        unknown = set(rows.fieldnames or []) - set(COLUMNS)
-        missing = set(NEEDED) - set(rows.fieldnames or [])
-        if unknown or missing:
-            raise UsageError(
-                f"{file}: columns unknown: {', '.join(sorted(unknown)) or 'none'}; missing: "
-                f"{', '.join(sorted(missing)) or 'none'}; allowed: {', '.join(COLUMNS)}"
-            )
-        for number, row in enumerate(rows, start=2):
-            given = {name: (value or "").strip() for name, value in row.items()}
-            try:
-                made.append(make_stack(config, given, now))
-            except UsageError as error:
-                faults.append(f"{file}, line {number}: {error}")
-    if faults:
-        raise UsageError("\n".join(faults))
-    return made
-
-
 @stack.command("list")
 @click.option("--all", "include_ended", is_flag=True, help="Also those taken down.")
 @config_option
@@ -128,8 +73,6 @@ def read_stacks(config: Config, file: Path, now: datetime) -> list[Stack]:
 @json_option
 def list_(include_ended: bool, config_path: str | None, now: str | None, as_json: bool) -> None:
     """List the stacks, as they stand."""
-    from drywind.cli.views import stack_json  # noqa: PLC0415 - numpy only where it is needed
-
     config = load_config(config_path)
     instant = read_now(now, config)
     with open_store(config) as store:
@@ -143,11 +86,12 @@ def list_(include_ended: bool, config_path: str | None, now: str | None, as_json
         print_json(rows)
         return
     for row in rows:
-        covers = ", ".join(row["measures"]) or "no covers"
         click.echo(
-            f"{row['id']:<12} {row['species']:<16} {row['thickness']:<5} {row['site']:<16} "
-            f"{row['age_days']:>5.1f} d  {covers}"
+            f"{row['id']:<12} {row['species']:<18} {row['thickness']:<5} {row['site']:<16} "
+            f"{row['age_days']:>6.1f} d"
         )
+        if row["measures"]:
+            click.echo(f"    {', '.join(row['measures'])}")
 
 
 @stack.command()
@@ -160,15 +104,20 @@ def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool)
     from drywind.cli.views import (  # noqa: PLC0415 - numpy only where it is needed
         daily_json,
         outlook_json,
-        verdict_line,
+        verdict_lines,
     )
     from drywind.cycle import look_ahead  # noqa: PLC0415
 
     config = load_config(config_path)
     instant = read_now(now, config)
     with open_store(config) as store:
-        if not store.stack(stack_id).stands_at(instant):
-            raise UsageError(f"{stack_id} does not stand at {instant:%Y-%m-%d %H:%M} UTC")
+        chosen = store.stack(stack_id)
+        if chosen.ended_at is not None and chosen.ended_at <= instant:
+            instant = chosen.ended_at - timedelta(seconds=1)
+        if not chosen.stands_at(instant):
+            raise UsageError(
+                f"{stack_id} is stacked only at {chosen.stacked_at:%Y-%m-%d %H:%M} UTC"
+            )
         outlooks = look_ahead(config, store, instant, stack_id)
     if not outlooks:
         raise UsageError(f"{stack_id} cannot be judged; see above")
@@ -177,7 +126,7 @@ def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool)
     if as_json:
         print_json(outlook_json(outlook, instant) | {"daily": daily})
         return
-    click.echo(verdict_line(outlook))
+    click.echo(verdict_lines(outlook))
     _print_daily(daily, instant.astimezone(config.zone).date().isoformat())
     if outlook.unknown_hours:
         click.echo(f"MC uncertain: {outlook.unknown_hours} h of weather missing.")
@@ -215,7 +164,7 @@ def event(stack_id: str, kind: str, what: str, at: str, config_path: str | None)
     weighed and metered take the moisture content in percent.
     """
     config = load_config(config_path)
-    detail = _detail(config, EventKind(kind), what)
+    detail = read_detail(config, EventKind(kind), what)
     with open_store(config) as store:
         _add_event(config, store, (stack_id, EventKind(kind), detail), at)
 
@@ -231,7 +180,7 @@ def weigh(stack_id: str, weight: str, oven_dry: str, at: str, config_path: str |
     dry_kg = parse_mass_kg(oven_dry)
     if dry_kg <= 0:
         raise UsageError(f"--oven-dry {oven_dry}: an oven-dry weight is above zero")
-    mc_pct = _mc(f"{100 * (parse_mass_kg(weight) / dry_kg - 1):.1f}")
+    mc_pct = read_mc(f"{100 * (parse_mass_kg(weight) / dry_kg - 1):.1f}")
     config = load_config(config_path)
     with open_store(config) as store:
         _add_event(config, store, (stack_id, EventKind.WEIGHED, f"{mc_pct:.1f}"), at)
@@ -252,7 +201,7 @@ def end(stack_id: str, at: str, config_path: str | None) -> None:
 def _add_event(config: Config, store: Store, told: tuple[str, EventKind, str], at: str) -> None:
     stack_id, kind, detail = told
     chosen = store.stack(stack_id)
-    when = _when(config, at, utc_now()) if at else utc_now()
+    when = read_when(config, at, utc_now()) if at else utc_now()
     if chosen.ended_at is not None:
         raise UsageError(f"{stack_id} was taken down at {chosen.ended_at:%Y-%m-%d %H:%M} UTC")
     if when < chosen.stacked_at and kind not in {EventKind.FELLED, EventKind.SAWN}:
@@ -260,67 +209,7 @@ def _add_event(config: Config, store: Store, told: tuple[str, EventKind, str], a
     store.add_event(Event(stack_id, when, kind, detail))
 
 
-def _detail(config: Config, kind: EventKind, what: str) -> str:
-    match kind:
-        case EventKind.COVERED | EventKind.UNCOVERED:
-            return _measure(what)
-        case EventKind.MOVED:
-            return _site(config, what)
-        case EventKind.RESTICKERED:
-            return repr(_size(what, *SIZES_M["sticker"]))
-        case EventKind.WEIGHED | EventKind.METERED:
-            return f"{_mc(what):.1f}"
-        case _ if what:
-            raise UsageError(f"{kind} takes nothing more, not {what!r}")
-        case _:
-            return ""
-
-
-def _when(config: Config, text: str, now: datetime) -> datetime:
-    instant = parse_instant(text, config.zone)
-    if instant.year < FIRST_YEAR or instant > now + LONGEST_PLAN:
-        raise UsageError(
-            f"{text!r} is too long ago or too far ahead; write it like 2026-06-13T07:30"
-        )
-    return instant
-
-
-def _size(text: str, least_m: float, most_m: float) -> float:
-    size_m = parse_length_m(text)
-    if not least_m <= size_m <= most_m:
-        raise UsageError(
-            f"{text!r} cannot be: allowed are {1000 * least_m:.0f} to {1000 * most_m:.0f} mm"
-        )
-    return size_m
-
-
-def _site(config: Config, name: str) -> str:
-    if name not in config.sites:
-        raise UsageError(f"no site named {name!r}; there are: {', '.join(config.sites)}")
-    return name
-
-
-def _measure(text: str) -> Measure:
-    try:
-        return Measure(text.strip().lower().replace("-", "_"))
-    except ValueError:
-        raise UsageError(f"{text!r} is not a cover; allowed: {', '.join(Measure)}") from None
-
-
-def _mc(text: str) -> float:
-    try:
-        value = float(text.rstrip(" %"))
-    except ValueError:
-        raise UsageError(f"{text!r} is not a moisture content in percent, like 78") from None
-    if not MC_RANGE_PCT[0] <= value <= MC_RANGE_PCT[1]:
-        raise UsageError(f"{text}: a moisture content lies between 4 and 250 percent")
-    return value
-
-
 def _tell(made: Stack, now: datetime, as_json: bool) -> None:
-    from drywind.cli.views import stack_json  # noqa: PLC0415 - numpy only where it is needed
-    from drywind.judge.runs import BORNE_HOURS  # noqa: PLC0415
-
     if as_json:
         print_json(stack_json(made, now))
         return
@@ -328,7 +217,7 @@ def _tell(made: Stack, now: datetime, as_json: bool) -> None:
     click.echo(f"{made.id}: {species.name} {made.thickness.label} at {made.setup.site}.")
     if not species.safe_loss_is_published:
         click.echo("Its safe loss is our own assumption; nobody published one we know of.")
-    if utc_now() - made.stacked_at > timedelta(hours=BORNE_HOURS):
+    if utc_now() - made.stacked_at > HALF_KNOWN:
         click.echo(
             "If drywind has not watched its weather since then, measure it now and enter it:"
             f" drywind stack event {made.id} metered 35"

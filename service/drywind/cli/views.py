@@ -4,14 +4,14 @@ Keys are a contract: units stand in them, what is unknown is None.
 """
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from itertools import pairwise
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from drywind.alerts.wording import doing
+from drywind.cli.records import Json, stack_json
 from drywind.climate.stack_air import Board
 from drywind.clock import iso
 from drywind.cycle import Pass
@@ -20,32 +20,6 @@ from drywind.judge.measures import Trial
 from drywind.judge.outlook import Outlook
 from drywind.wood.emc import emc_pct
 from drywind.wood.species import find_species
-from drywind.yard import Event, Stack
-
-Json = dict[str, Any]
-
-
-def stack_json(stack: Stack, now: datetime) -> Json:
-    """Return what people entered about a stack, as it stands now."""
-    setup = stack.setup_at(now)
-    return {
-        "id": stack.id,
-        "species": find_species(stack.species).key,
-        "thickness": stack.thickness.label,
-        "stacked_at": iso(stack.stacked_at),
-        "ended_at": iso(stack.ended_at) if stack.ended_at else None,
-        "age_days": round((now - stack.stacked_at) / timedelta(days=1), 1),
-        "site": setup.site,
-        "measures": sorted(setup.measures),
-        "sticker_mm": round(1000 * setup.sticker_m, 1),
-        "pack_width_m": round(setup.pack_width_m, 2),
-        "events": [event_json(e) for e in stack.events],
-    }
-
-
-def event_json(event: Event) -> Json:
-    """Return an event as it was entered."""
-    return {"time": iso(event.time), "kind": event.kind, "detail": event.detail}
 
 
 def outlook_json(outlook: Outlook, now: datetime) -> Json:
@@ -90,15 +64,17 @@ def daily_json(outlook: Outlook, zone: ZoneInfo) -> list[Json]:
     days = []
     for start, end in pairwise(bounds):
         day: Json = {"date": local[start].date().isoformat()}
+        known = case.known[start:end]
         for i, board in enumerate(case.counted):
             prefix = "" if board is Board.TYPICAL else f"{board}_"
             day[f"{prefix}mc_pct"] = _number(mc[end, i])
-            day[f"{prefix}loss_pct"] = _number(mc[start, i] - mc[end, i])
+            loss = mc[start, i] - mc[end, i] if known.any() else np.nan
+            day[f"{prefix}loss_pct"] = _number(loss)
         day["limit_pct"] = round(outlook.limit.value, 2)
         day["shell_mc_pct"] = _number(shell[end, 0])
         day["emc_pct"] = _number(float(np.mean(emc[start:end])))
         day["hours"] = end - start
-        day["unknown_hours"] = int((~case.known[start:end]).sum())
+        day["unknown_hours"] = int((~known).sum())
         days.append(day)
     return days
 
@@ -144,21 +120,21 @@ def pass_json(result: Pass, outcomes: list[Json]) -> Json:
     }
 
 
-def verdict_line(outlook: Outlook) -> str:
-    """Return one line on a stack: how wet it is, how fast it will dry, what to do."""
+def verdict_lines(outlook: Outlook) -> str:
+    """Return how a stack fares, and on a line of its own what to do; 80 columns wide."""
     stack = outlook.case.stack
     head = f"{stack.id:<12} {find_species(stack.species).name} {stack.thickness.label}"
     if outlook.case.is_lost(outlook.now):
         return (
-            f"{head}: unknown, {outlook.unknown_hours} h of weather since stacking are missing;"
-            f" enter its moisture content: drywind stack event {stack.id} metered 35"
+            f"{head}: unknown, {outlook.unknown_hours} h of weather missing;\n"
+            f"    enter its moisture content: drywind stack event {stack.id} metered 35"
         )
     if outlook.pace.worst is None:
         return f"{head}: unknown, no weather for the hours ahead"
-    head = f"{head}, {outlook.run.mc_pct[max(outlook.now, 0), 0]:.0f} % MC"
-    gap = "" if outlook.pace.complete else ", part of the hours ahead unknown"
-    line = f"{head}: danger at most {outlook.severity:.0%} of the limit{gap}"
-    return f"{line}; {doing(outlook.chosen.remedy)}" if outlook.chosen else line
+    head = f"{head}: {outlook.run.mc_pct[max(outlook.now, 0), 0]:.0f} % MC"
+    gap = "" if outlook.pace.complete else ", part unknown"
+    line = f"{head}, danger {outlook.severity:.0%} of the limit{gap}"
+    return f"{line}\n    {doing(outlook.chosen.remedy)}" if outlook.chosen else line
 
 
 def _verdict(outlook: Outlook) -> str:

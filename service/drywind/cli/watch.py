@@ -1,5 +1,6 @@
 """`drywind watch`: the daemon, or one pass of it."""
 
+import logging
 import sys
 
 import click
@@ -47,12 +48,13 @@ def watch(
 def _one_pass(
     config: Config, *, dry_run: bool, exit_code: bool, now: str | None, as_json: bool
 ) -> None:
-    from drywind.cli.views import pass_json, verdict_line  # noqa: PLC0415 - numpy only here
+    from drywind.cli.views import pass_json, verdict_lines  # noqa: PLC0415 - numpy only here
     from drywind.cycle import run_pass  # noqa: PLC0415
     from drywind.daemon import getter_for  # noqa: PLC0415
     from drywind.delivery import deliver_due, destinations  # noqa: PLC0415
     from drywind.store import Outcome  # noqa: PLC0415
 
+    logging.getLogger("drywind").setLevel(logging.ERROR)  # what is wrong is told below
     instant = read_now(now, config)
     with open_store(config) as store:
         result = run_pass(config, store, getter_for(config), instant, dry_run=dry_run)
@@ -64,7 +66,7 @@ def _one_pass(
             if weather.error:
                 click.echo(f"{weather.site}: {weather.error}", err=True)
         for outlook in result.outlooks:
-            click.echo(verdict_line(outlook))
+            click.echo(verdict_lines(outlook))
         for said in result.said:
             if said.message is not None and (said.is_new or dry_run):
                 reason = said.decision.reason.upper()

@@ -116,12 +116,12 @@ def assess(
     """
     try:
         return _assess(runs, limits, grounds, now, ahead)
-    except ArithmeticError as error:
+    except Exception:  # noqa: BLE001 - one stack must not silence the others
         if len(runs) > 1:
             alone = (assess([r], limits, grounds, now, ahead) for r in runs)
             return [outlook for outlooks in alone for outlook in outlooks]
         (run,) = runs
-        _log.error("stack %s cannot be judged: %s", run.case.stack.id, error)
+        _log.exception("stack %s cannot be judged", run.case.stack.id)
         nothing = Pace({}, None, complete=False)
         return [Outlook(run, run.case.hour_of(now), limits[run.case.stack.id], nothing, None)]
 

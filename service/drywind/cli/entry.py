@@ -1,0 +1,133 @@
+"""What people write about stacks, read and checked; a fault is a `UsageError` in plain words."""
+
+import csv
+import io
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from drywind.clock import parse_instant
+from drywind.config import Config
+from drywind.errors import UsageError
+from drywind.units import Thickness, parse_length_m
+from drywind.wood.species import find_species
+from drywind.yard import EventKind, Measure, Setup, Stack, check_id
+
+NEEDED = ("id", "species", "thickness", "site")
+COLUMNS = (*NEEDED, "stacked", "green_mc", "sticker", "pack_width", "measures")
+EXTRA = "more cells"
+SIZES_M = {"sticker": (0.006, 0.08), "pack_width": (0.3, 4.0)}
+FIRST_YEAR, LONGEST_PLAN = 2000, timedelta(days=366)
+MC_RANGE_PCT = (4.0, 250.0)
+
+
+def make_stack(config: Config, given: dict[str, str], now: datetime) -> Stack:
+    """Make a stack of what a person wrote, by the names of `COLUMNS`; empty is not given."""
+    stacked = read_when(config, given["stacked"], now) if given.get("stacked") else now
+    setup = Setup(
+        site=_site(config, given["site"]),
+        measures=frozenset(_measure(m) for m in given.get("measures", "").split()),
+        **{f"{name}_m": _size(given[name], *SIZES_M[name]) for name in SIZES_M if given.get(name)},
+    )
+    return Stack(
+        id=check_id(given["id"]),
+        species=find_species(given["species"]).key,
+        thickness=Thickness.parse(given["thickness"]),
+        stacked_at=stacked,
+        setup=setup,
+        green_mc_pct=read_mc(given["green_mc"]) if given.get("green_mc") else None,
+    )
+
+
+def read_stacks(config: Config, file: Path, now: datetime) -> list[Stack]:
+    """Read stacks from a CSV file with the columns of `COLUMNS`.
+
+    Raises
+    ------
+    UsageError
+        With one line for each row that has a fault.
+    """
+    made, faults = [], []
+    try:
+        text = file.read_text(encoding="utf-8-sig")
+        table = csv.DictReader(io.StringIO(text, newline=""), restkey=EXTRA, restval="")
+        rows = list(table)
+    except (OSError, UnicodeDecodeError, csv.Error):
+        raise UsageError(f"{file} cannot be read; allowed: a CSV file in UTF-8") from None
+    named = set(table.fieldnames or [])
+    unknown, missing = named - set(COLUMNS), set(NEEDED) - named
+    if unknown or missing:
+        raise UsageError(
+            f"{file}: columns unknown: {', '.join(sorted(unknown)) or 'none'}; missing: "
+            f"{', '.join(sorted(missing)) or 'none'}; allowed: {', '.join(COLUMNS)}"
+        )
+    for number, row in enumerate(rows, start=2):
+        if EXTRA in row:
+            faults.append(f"{file}, line {number}: more cells than columns")
+            continue
+        try:
+            made.append(make_stack(config, {k: v.strip() for k, v in row.items()}, now))
+        except UsageError as error:
+            faults.append(f"{file}, line {number}: {error}")
+    if faults:
+        raise UsageError("\n".join(faults))
+    return made
+
+
+def read_detail(config: Config, kind: EventKind, what: str) -> str:
+    """Read what an event of a kind needs: a cover, a site, a size, a moisture content."""
+    match kind:
+        case EventKind.COVERED | EventKind.UNCOVERED:
+            return _measure(what)
+        case EventKind.MOVED:
+            return _site(config, what)
+        case EventKind.RESTICKERED:
+            return repr(_size(what, *SIZES_M["sticker"]))
+        case EventKind.WEIGHED | EventKind.METERED:
+            return f"{read_mc(what):.1f}"
+        case _ if what:
+            raise UsageError(f"{kind} takes nothing more, not {what!r}")
+        case _:
+            return ""
+
+
+def read_when(config: Config, text: str, now: datetime) -> datetime:
+    """Read a time in the years stacks live in."""
+    instant = parse_instant(text, config.zone)
+    if instant.year < FIRST_YEAR or instant > now + LONGEST_PLAN:
+        raise UsageError(
+            f"{text!r} is too long ago or too far ahead; write it like 2026-06-13T07:30"
+        )
+    return instant
+
+
+def _size(text: str, least_m: float, most_m: float) -> float:
+    size_m = parse_length_m(text)
+    if not least_m <= size_m <= most_m:
+        raise UsageError(
+            f"{text!r} cannot be: allowed are {1000 * least_m:.0f} to {1000 * most_m:.0f} mm"
+        )
+    return size_m
+
+
+def _site(config: Config, name: str) -> str:
+    if name not in config.sites:
+        raise UsageError(f"no site named {name!r}; there are: {', '.join(config.sites)}")
+    return name
+
+
+def _measure(text: str) -> Measure:
+    try:
+        return Measure(text.strip().lower().replace("-", "_"))
+    except ValueError:
+        raise UsageError(f"{text!r} is not a cover; allowed: {', '.join(Measure)}") from None
+
+
+def read_mc(text: str) -> float:
+    """Read a moisture content in percent."""
+    try:
+        value = float(text.rstrip(" %"))
+    except ValueError:
+        raise UsageError(f"{text!r} is not a moisture content in percent, like 78") from None
+    if not MC_RANGE_PCT[0] <= value <= MC_RANGE_PCT[1]:
+        raise UsageError(f"{text}: a moisture content lies between 4 and 250 percent")
+    return value

@@ -1,0 +1,125 @@
+"""How much is said at most while forecasts waver, and that every text has its ground."""
+
+from datetime import timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from tests.messages.outlooks import NOW, ZONE, local
+from tests.timelines.scripts import (
+    ALL_CLEAR,
+    FIRST,
+    HOUR,
+    REPEAT,
+    WORSE,
+    Script,
+    Sight,
+    decisions,
+    hourly,
+    reasons,
+    severities,
+)
+
+from drywind.alerts.records import Reason
+
+DAYS = 5
+SEEN_TWO_WAYS = DAYS * 24 // 2
+"""So often two forecasts take turns."""
+
+
+def told(script: Script) -> list[Reason]:
+    """Return the reasons of what is said."""
+    return [reason for reason in reasons(script) if reason.speaks]
+
+
+def test_a_forecast_that_flips_across_the_limit_alone_is_one_text_a_day() -> None:
+    assert told(severities(*[1.1, 0.9] * SEEN_TWO_WAYS)) == [FIRST, *[REPEAT] * (DAYS - 1)]
+
+
+def test_a_forecast_that_flips_across_limit_and_all_clear_gives_two_texts_a_day() -> None:
+    """Harm is always 12 to 20 hours off: each warning stands for 20 hours, and is 22 after."""
+    said = told(severities(*[1.1, 0.8] * SEEN_TWO_WAYS))
+
+    assert said == [*[FIRST, ALL_CLEAR] * DAYS, FIRST]
+
+
+@pytest.mark.parametrize("start", range(0, 24, 3))
+def test_afternoons_seen_dangerous_and_harmless_in_turn_give_two_texts_a_day(start: int) -> None:
+    script = []
+    for i in range(DAYS * 24):
+        now = NOW + (start + i) * HOUR
+        afternoon = now.astimezone(ZONE).replace(hour=11)
+        if now >= afternoon + 8 * HOUR:
+            afternoon += timedelta(days=1)
+        script.append((now, Sight((1.1, 0.8)[i % 2], harm_at=afternoon)))
+
+    assert len(told(script)) <= 2 * DAYS + 1
+
+
+def test_harm_over_each_time_it_is_told_gives_a_text_every_four_hours() -> None:
+    """The worst a forecast could do: an all clear waits for six hours whatever was told."""
+    flips = [Sight(1.1, harm_at=NOW - 8 * HOUR), Sight(0.8)] * SEEN_TWO_WAYS
+
+    assert told(hourly(*flips)) == [FIRST, ALL_CLEAR] * 15
+
+
+def test_a_forecast_that_flips_across_the_step_is_told_worse_once() -> None:
+    said = told(severities(*[1.1, 1.4] * SEEN_TWO_WAYS))
+
+    assert said == [FIRST, WORSE, *[REPEAT] * (DAYS - 1)]
+
+
+def test_harm_seen_now_late_and_now_soon_is_told_sooner_once() -> None:
+    late, soon = (Sight(1.2, harm_at=NOW + hours * HOUR) for hours in (200, 150))
+
+    said = told(hourly(*[late, soon] * SEEN_TWO_WAYS))
+
+    assert said == [FIRST, WORSE, *[REPEAT] * (DAYS - 1)]
+
+
+@pytest.mark.xfail(
+    raises=AssertionError,
+    reason="what is sooner but milder makes the next, worse but later, worse again: every pass",
+)
+def test_harm_seen_now_worse_and_now_sooner_is_told_each_way_once() -> None:
+    late, soon = Sight(1.6, harm_at=NOW + 200 * HOUR), Sight(1.2, harm_at=NOW + 150 * HOUR)
+
+    assert len(told(hourly(*[late, soon] * SEEN_TWO_WAYS))) <= 2 * DAYS + 1
+
+
+@given(
+    st.lists(
+        st.builds(
+            Sight,
+            st.sampled_from([0.5, 0.84, 0.9, 1.0, 1.3, 1.8]),
+            st.booleans(),
+            st.sampled_from([None, local(12, 9), local(13, 11), local(14, 11)]),
+        ),
+        max_size=40,
+    )
+)
+def test_whatever_the_forecast_does_each_text_follows_from_the_one_before(
+    sights: list[Sight],
+) -> None:
+    """Warnings open with FIRST and close with ALL_CLEAR; each text has its own ground and age."""
+    script = list(hourly(*sights))
+    last = None
+    for (now, sight), decision in zip(script, decisions(script), strict=True):
+        reason = decision.reason
+        is_open = last is not None and last.reason is not ALL_CLEAR
+        if not reason.speaks:
+            continue
+        assert (reason is FIRST) is not is_open
+        assert (reason is ALL_CLEAR) is (sight.severity < 1.0)
+        if last is not None and reason is WORSE:
+            assert last.onset is not None
+            sooner = (sight.harm_at or now + 12 * HOUR) <= last.onset - 12 * HOUR
+            assert sooner or sight.severity >= last.severity + 0.25
+        if last is not None and reason is REPEAT:
+            assert now - last.made_at >= 24 * HOUR
+        if last is not None and reason is ALL_CLEAR:
+            assert sight.complete
+            assert sight.severity < 0.85
+            assert now >= last.useful_until or now - last.made_at >= 24 * HOUR
+            assert now - last.made_at >= 6 * HOUR
+        last = decision
