@@ -238,14 +238,13 @@ def _take_up(cases: Sequence[Case], store: Store, now: datetime) -> list[Run]:
     runs = [_resume(case, store, now) for case in cases]
     until = [c.hour_of(floor_hour(now) - CHECKPOINT_AGE) for c in cases]
     due = [i for i, (run, to) in enumerate(zip(runs, until, strict=True)) if to - run.hour >= DAY]
-    try:
-        newer = advance([runs[i] for i in due], [until[i] for i in due])
-    except Exception:  # noqa: BLE001 - one stack must not silence the others
-        _log.exception("no state saved")  # which stack it is shows when they are judged
-        return runs
-    for i, run in zip(due, newer, strict=True):
-        runs[i] = run
-        case = run.case
+    for i in due:
+        try:
+            (runs[i],) = advance([runs[i]], [until[i]])
+        except Exception:  # noqa: BLE001 - one stack must not silence the others
+            _log.exception("no state saved of stack %s", cases[i].stack.id)
+            continue
+        case, run = cases[i], runs[i]
         store.save_checkpoint(
             case.stack.id, case.time_of(run.hour), case.fingerprint(run.hour), _pack(run.state)
         )

@@ -3,7 +3,7 @@
 Pure: every answer follows from the arguments, and carries its reason by name.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -34,14 +34,16 @@ class Before:
         """The severity told last."""
         return self.decision.severity if self.decision else 0.0
 
+    def is_over(self, now: datetime) -> bool:
+        """Whether the hours warned of are over."""
+        return self.decision is not None and now >= self.decision.useful_until
+
     def is_past(self, now: datetime, long: timedelta) -> bool:
         """Whether the hours warned of are over, or the warning is `long` ago.
 
         An all clear waits for that, lest a forecast that wavers make the phone ring twice a day.
         """
-        return self.decision is not None and (
-            now >= self.decision.useful_until or self.age(now) >= long
-        )
+        return self.is_over(now) or (self.decision is not None and self.age(now) >= long)
 
     def age(self, now: datetime) -> timedelta:
         """How long ago it was said."""
@@ -69,18 +71,25 @@ def decide(
         reason = reason if reason is Reason.ALL_CLEAR else Reason.NOTHING_NEW
     elif reason.speaks and not _now_or_never(reason, outlook, contact, now, zone):
         reason = Reason.HELD_QUIET
-    over = outlook.onset is not None and outlook.spell is not None
     calm = now + timedelta(hours=CALM_HOURS)
-    return Decision(
+    plain = Decision(
         contact=contact.name,
         stack=outlook.case.stack.id,
         hazard=outlook.hazard,
         reason=reason,
         made_at=now,
-        severity=outlook.severity if over else 0.0,
-        onset=outlook.spell.first if over and outlook.spell else None,
-        useful_until=max(calm, outlook.spell.end) if over and outlook.spell else calm,
+        severity=0.0,
+        onset=None,
+        useful_until=calm,
     )
+    spell = outlook.spell
+    if outlook.onset is None or spell is None:
+        return plain
+    severity, onset = outlook.severity, spell.first
+    if reason is Reason.WORSE and before.decision is not None and before.decision.onset is not None:
+        # Worse is measured from the worst told, or a forecast that wavers would be news each hour.
+        severity, onset = max(severity, before.severity), min(onset, before.decision.onset)
+    return replace(plain, severity=severity, onset=onset, useful_until=max(calm, spell.end))
 
 
 def topic_of(reason: Reason) -> Topic:
@@ -105,7 +114,7 @@ def _wanted(outlook: Outlook, before: Before, policy: Policy, now: datetime) -> 
         if outlook.severity >= before.severity + policy.worse_step or _sooner(outlook, before):
             return Reason.WORSE
         if before.age(now) >= timedelta(hours=policy.repeat_hours):
-            return Reason.REPEAT
+            return Reason.FIRST if before.is_over(now) else Reason.REPEAT
         return Reason.NOTHING_NEW
     over = (
         before.is_open

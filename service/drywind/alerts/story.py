@@ -106,7 +106,7 @@ def _tried(outlook: Outlook) -> str:
 
 def _trial_line(trial: Trial, outlook: Outlook) -> str:
     worst = trial.pace.worst
-    verdict = "safe" if trial.safe else "still too fast"
+    verdict = "safe" if trial.safe else "still too fast" if trial.pace.onset else "unknown"
     mark = "  <- do this" if trial is outlook.chosen else ""
     figures = "unknown"
     if worst is not None:

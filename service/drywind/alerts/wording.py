@@ -4,15 +4,17 @@ What to do stands first, then when, how bad and why. A text fits one GSM-7 messa
 (`drywind.alerts.story`) tells the rest.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
+from math import floor
 from zoneinfo import ZoneInfo
 
 from drywind.alerts.gsm7 import first_that_fits
 from drywind.alerts.records import Reason
 from drywind.climate.stack_air import Board
-from drywind.judge.hazards import Window
-from drywind.judge.measures import READY_HOURS, Remedy
+from drywind.judge.hazards import SHELL_CHECKS_PCT, Window
+from drywind.judge.measures import READY_HOURS, Remedy, Trial
 from drywind.judge.outlook import Outlook, Spell
 from drywind.units import Units, temperature_text, wind_text
 from drywind.wood.species import find_species
@@ -27,6 +29,8 @@ DOING = {
 HOT_C, COLD_C = 27.0, 10.0
 DRY_RH = 0.40
 WINDY_MS = 4.0
+FINE_LIMIT_PCT = 2.0
+PART_DAY_HOURS = 6
 
 
 @dataclass(frozen=True)
@@ -47,8 +51,10 @@ class Reader:
         return f"{local.hour % 12 or 12}{'am' if local.hour < 12 else 'pm'}"  # noqa: PLR2004
 
     def day(self, instant: datetime) -> str:
-        """Write the day: today, or Sat."""
+        """Write the day: today, or Sat; midnight belongs to the day it ends."""
         local, today = instant.astimezone(self.zone), self.now.astimezone(self.zone)
+        if local.hour == local.minute == 0:
+            local -= timedelta(minutes=1)
         return "today" if local.date() == today.date() else f"{local:%a}"
 
     def when(self, instant: datetime) -> str:
@@ -113,8 +119,7 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
         return _all_clear(name, window, outlook, reader)
     mark = {Reason.WORSE: "WORSE: ", Reason.REPEAT: "STILL: "}.get(reason, "")
     head = f"{name} {mark}{_advice(outlook, reader)}."
-    after = outlook.chosen.pace.worst if outlook.chosen else None
-    full, short = danger(window, after), danger(window, after, brief=True)
+    full, short = danger(window, outlook.chosen), danger(window, outlook.chosen, brief=True)
     if outlook.spell is None:
         return first_that_fits([f"{head} {full}", f"{head} {short}", head])
     cause = f"{air_name(outlook.spell).capitalize()} {reader.spell(outlook.spell)}"
@@ -129,7 +134,7 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
     )
 
 
-def danger(window: Window, after: Window | None, *, brief: bool = False) -> str:
+def danger(window: Window, trial: Trial | None, *, brief: bool = False) -> str:
     """Write how bad it is, and how it will be with the remedy.
 
     In the first days the loss alone tells little: there the outer millimeter, the skin, speaks.
@@ -139,17 +144,30 @@ def danger(window: Window, after: Window | None, *, brief: bool = False) -> str:
         Board.EDGE: ("Edges", "Edges'", "lose"),
         Board.TOP: ("Top course", "Top course's", "loses"),
     }[window.board]
-    loss, safe = f"{window.loss_pct_per_day:.1f}", f"{window.safe_pct_per_day:.1f}"
+    safe = window.safe_pct_per_day
+    loss = f"{who} {loses} {_points(window.loss_pct_per_day, safe)} pts/day"
     if window.shell_pct is None:
-        then = f"; then {after.loss_pct_per_day:.1f}" if after else ""
-        if loss == safe:
-            return f"{who} {loses} just over the safe {safe} pts/day{then}."
-        return f"{who} {loses} {loss} pts/day, safe {safe}{then}."
-    skin = f"skin to {window.shell_pct:.0f}%: checks likely"
-    then = f"; then {after.shell_pct:.0f}%" if after and after.shell_pct is not None else ""
+        over = f"{loss}, safe {_points(safe, safe)}"
+        return f"{over}{_then(trial, lambda w: _points(w.loss_pct_per_day, safe))}."
+    then = _then(trial, lambda w: "" if w.shell_pct is None else f"{floor(w.shell_pct)}%")
+    skin = f"skin to {floor(window.shell_pct)}% (safe {SHELL_CHECKS_PCT:.0f}){then}"
     if brief:
-        return f"{whose} {skin}{then}."
-    return f"{who} {loses} {loss} pts/day (safe {safe}), {skin}{then}."
+        return f"{whose} {skin}."
+    return f"{loss} (safe {_points(safe, safe)}), {skin}."
+
+
+def _points(loss: float, safe: float) -> str:
+    """Write a loss; where limits are small a tenth of a point is much."""
+    return f"{loss:.2f}" if safe < FINE_LIMIT_PCT else f"{loss:.1f}"
+
+
+def _then(trial: Trial | None, figure: Callable[[Window], str]) -> str:
+    """Write how it will be with the remedy, and whether that is enough."""
+    if trial is None or trial.pace.worst is None:
+        return ""
+    verdict = "ok" if trial.safe else "still risky"
+    value = figure(trial.pace.worst)
+    return f"; done that {value}, {verdict}" if value else f"; done that {verdict}"
 
 
 def _advice(outlook: Outlook, reader: Reader) -> str:
@@ -164,14 +182,15 @@ def _advice(outlook: Outlook, reader: Reader) -> str:
 
 
 def _all_clear(name: str, window: Window, outlook: Outlook, reader: Reader) -> str:
-    windows = outlook.pace.by_board.values()
-    last = reader.day(outlook.case.time_of(max(w.end for w in windows)))
-    cleared = f"{name} all clear through {last}"
-    loss = max(0.0, *(w.loss_pct_per_day for w in windows))
+    # A day that was judged only in part is not promised.
+    last = reader.day(outlook.case.time_of(outlook.pace.until) - timedelta(hours=PART_DAY_HOURS))
+    cleared = f"{name} all clear through {last} as it stands"
+    loss = max(0.0, *(w.loss_pct_per_day for w in outlook.pace.by_board.values()))
     if loss < outlook.limit.value:
-        why = f"loses {loss:.1f} pts/day at most, safe {outlook.limit.value:.1f}."
+        limit = outlook.limit.value
+        why = f"loses {_points(loss, limit)} pts/day at most, safe {_points(limit, limit)}."
     elif window.shell_pct is not None:
-        why = f"its skin stays at {window.shell_pct:.0f}% or wetter."
+        why = f"its skin stays at {floor(window.shell_pct)}% or wetter."
     else:
         why = "it is dry enough to stand it."
-    return first_that_fits([f"{cleared}: {why}", f"{name} all clear."])
+    return first_that_fits([f"{cleared}: {why}", f"{cleared}."])

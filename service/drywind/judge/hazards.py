@@ -90,11 +90,19 @@ class Pace:
         The earliest window over the limit, of any board; None if there is none.
     complete
         Whether every window that should be judged could be; a gap is never "safe".
+    judged
+        The windows that could be, as (start, hours).
     """
 
     by_board: dict[Board, Window]
     onset: Window | None
     complete: bool
+    judged: frozenset[tuple[int, int]] = frozenset()
+
+    @property
+    def until(self) -> int:
+        """The hour up to which the stack was judged."""
+        return max((start + hours for start, hours in self.judged), default=0)
 
     @property
     def worst(self) -> Window | None:
@@ -131,6 +139,7 @@ def pace(run: Run, now: int, ahead: int, limit_pct_per_day: float) -> Pace:
         by_board,
         min(over, key=lambda w: (w.start, -w.severity), default=None),
         len(judged) == len(windows),
+        frozenset(judged),
     )
 
 

@@ -56,10 +56,11 @@ class Remedy:
 
 @dataclass(frozen=True)
 class Trial:
-    """A remedy, how the stack fares with it, and whether that is safe."""
+    """A remedy, how the stack fares with it, and whether all that was judged without it is known."""
 
     remedy: Remedy
     pace: Pace
+    known: bool = True
 
     @property
     def severity(self) -> float:
@@ -68,8 +69,8 @@ class Trial:
 
     @property
     def safe(self) -> bool:
-        """Whether every window that could be judged is within its limit."""
-        return self.pace.worst is not None and self.pace.onset is None
+        """Whether every window judged without the remedy is within its limit with it."""
+        return self.known and self.pace.worst is not None and self.pace.onset is None
 
 
 def remedies(setup: Setup, sites: Mapping[str, Site], full: frozenset[str]) -> list[Remedy]:
@@ -97,7 +98,12 @@ def remedies(setup: Setup, sites: Mapping[str, Site], full: frozenset[str]) -> l
 
 
 def try_remedies(
-    run: Run, options: Sequence[Remedy], grounds: Grounds, ahead: int, limit: float
+    run: Run,
+    options: Sequence[Remedy],
+    grounds: Grounds,
+    ahead: int,
+    limit: float,
+    without: Pace,
 ) -> list[Trial]:
     """Simulate a stack with each remedy from the hour the run has come to, and judge it.
 
@@ -107,15 +113,18 @@ def try_remedies(
         The stack at the hour the work could be done.
     ahead, limit
         As in `drywind.judge.hazards.pace`.
+    without
+        The pace of the stack as it stands.
     """
     case = run.case
     setup = case.stack.setup_at(case.time_of(run.hour))
     branches = [branch(run, option.applied(setup), grounds) for option in options]
     dried = advance(branches, [case.hours] * len(branches))
     now = run.hour - READY_HOURS
+    paces = [pace(done, now, ahead, limit) for done in dried]
     return [
-        Trial(option, pace(done, now, ahead, limit))
-        for option, done in zip(options, dried, strict=True)
+        Trial(option, judged, judged.judged >= without.judged)
+        for option, judged in zip(options, paces, strict=True)
     ]
 
 

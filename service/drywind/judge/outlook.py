@@ -142,7 +142,7 @@ def _assess(
         trials: list[Trial] = []
         if judged.onset is not None:
             options = remedies(run.case.stack.setup_at(now), grounds.sites, grounds.full)
-            trials = try_remedies(at_hand, options, grounds, ahead, limit.value)
+            trials = try_remedies(at_hand, options, grounds, ahead, limit.value, judged)
         worst = judged.worst
         spell = chosen = None
         if worst is not None:

@@ -72,6 +72,8 @@ class Case:
         The outdoor hours behind them.
     counted
         The boards that stand for the stack as it is set up now.
+    green_mc
+        Moisture content of the fresh boards, a fraction.
     begin_hour, begin_mc
         Where the simulation begins, and the moisture content (a fraction) it begins with: green
         when stacked; or, where too much weather since then is unknown, a later reading.
@@ -83,6 +85,7 @@ class Case:
     drivers: Drivers
     weather: pd.DataFrame
     counted: tuple[Board, ...]
+    green_mc: float
     begin_hour: int
     begin_mc: float
 
@@ -116,7 +119,7 @@ class Case:
 
     def fingerprint(self, hours: int) -> str:
         """Return a digest of all that decides the state after the first `hours`."""
-        begin = (MODEL_VERSION, self.start, self.begin_hour, self.begin_mc)
+        begin = (MODEL_VERSION, self.start, self.green_mc, self.begin_hour, self.begin_mc)
         digest = hashlib.sha256(repr(begin).encode())
         for array in (*vars(self.boards).values(), *vars(self.drivers).values()):
             part = array[:hours] if array.ndim > 1 else array
@@ -158,6 +161,7 @@ def make_case(stack: Stack, grounds: Grounds, end: datetime, now: datetime) -> C
         Drivers.after([air for air, _ in parts]),
         pd.concat([part for _, part in parts]),
         boards_of(grounds.sites[setup.site], setup),
+        green_pct / 100.0,
         0,
         green_pct / 100.0,
     )
@@ -204,7 +208,7 @@ class Run:
         else:
             humid = case.drivers.vapor_pressure_pa[hour] / saturation_pressure_pa(temp)
             face, _ = emc_fraction_and_slope(temp, np.nan_to_num(humid, nan=MILD_RH))
-            state = State.part_dried(case.boards, case.begin_mc, face, temp)
+            state = State.part_dried(case.boards, (case.green_mc, case.begin_mc), face)
         return cls.resumed(case, hour, state)
 
     @classmethod

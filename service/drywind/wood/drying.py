@@ -111,18 +111,28 @@ class State:
         return cls(uniform, temp_c.copy(), np.ones_like(temp_c), np.zeros_like(temp_c))
 
     @classmethod
-    def part_dried(cls, boards: "Boards", mc: float, face_mc: Array, temp_c: Array) -> "State":
-        """Return boards of mean moisture content `mc` that have dried for a while.
+    def part_dried(cls, boards: "Boards", mc: tuple[float, float], face_mc: Array) -> "State":
+        """Return boards at 20 °C that have dried for a while, from green to a mean.
 
-        The profile is a parabola from the face, at `face_mc` if that is drier, to the middle: that
-        of steady drying with constant diffusivity.
+        A front goes inward from the face, at `face_mc` if that is drier, with a parabola behind it
+        and green wood before it; once it has met the middle, the middle dries too.
+
+        Parameters
+        ----------
+        mc
+            Green and mean moisture content, as fractions.
         """
-        cells, half = boards.cells_m, boards.half_thickness_m
-        depth = (np.cumsum(cells, axis=0) - 0.5 * cells) / half
-        shape = depth * (2.0 - depth)
-        face = np.minimum(face_mc, mc)
-        profile = face + (mc - face) * shape / (shape * cells / half).sum(0)
-        return cls(profile, temp_c.copy(), np.full_like(temp_c, 0.8), np.full_like(temp_c, np.inf))
+        (green, mean), half = mc, boards.half_thickness_m
+        green = max(green, mean)
+        face = np.minimum(face_mc, mean)
+        front = np.minimum(1.0, 3.0 * (green - mean) / np.maximum(green - face, 1e-9))
+        middle = np.where(front < 1.0, green, face + 1.5 * (mean - face))
+        depth = (np.cumsum(boards.cells_m, axis=0) - 0.5 * boards.cells_m) / half
+        behind = np.minimum(depth / np.maximum(front, 1e-9), 1.0)
+        profile = face + (middle - face) * behind * (2.0 - behind)
+        average = (profile * boards.cells_m).sum(0) / half
+        warm = np.full_like(half, 20.0)
+        return cls(profile * mean / average, warm, np.full_like(half, 0.8), warm + np.inf)
 
     @classmethod
     def beside(cls, parts: "Sequence[State]") -> "State":
