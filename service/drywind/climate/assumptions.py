@@ -33,7 +33,7 @@ class Assumptions:
     roughness_m: float = _assumed(0.05, 0.02, 0.2, "roughness length of a yard's surroundings")
     stack_height_m: float = _assumed(1.0, 0.5, 2.0, "height at which the wind meets the stack")
     gap_penetration: float = _assumed(
-        0.25, 0.1, 0.5, "air speed in a 1 in sticker gap, of the wind that meets the stack"
+        0.3, 0.1, 0.5, "air speed in a 1 in sticker gap, of the wind that meets the stack"
     )
     gap_exponent: float = _assumed(
         0.5, 0.3, 1.0, "how the speed in the gap follows its height: friction in a narrow channel"
@@ -47,16 +47,19 @@ class Assumptions:
     closed_wind: float = _assumed(0.5, 0.3, 0.8, "air speed in the gaps of packs pushed together")
     closed_width: float = _assumed(3.0, 2.0, 4.0, "packs the air crosses when pushed together")
     side_sun_open: float = _assumed(
-        0.03,
+        0.02,
         0.01,
         0.08,
         "sun absorbed by edge boards in the open, per area of both faces, of the sun on level"
-        " ground: 0.04 by geometry on the sunny side of the stack, less on the others",
+        " ground: 0.04 by geometry on the sunny side, which is the windward one half of the time",
     )
     side_sun_shed: float = _assumed(0.01, 0.0, 0.03, "the same inside a shed")
     absorptance: float = _assumed(0.6, 0.4, 0.8, "sun absorbed by a board lying in it")
     yard_warming: float = _assumed(
-        1.5, 0.0, 4.0, "kelvin the ground of an open yard adds to the air per kW/m2 of sun"
+        1.0, 0.0, 4.0, "kelvin the ground of an open yard adds to the air per kW/m2 of sun"
+    )
+    calm_wm2k: float = _assumed(
+        4.0, 2.0, 6.0, "heat transfer from a sunlit board in calm air, by natural convection"
     )
     emissivity: float = _assumed(0.9, 0.85, 0.95, "wood in the thermal infrared")
 

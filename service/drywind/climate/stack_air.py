@@ -148,7 +148,7 @@ def stack_air(
     columns[Board.TOP] = columns[Board.TYPICAL]
     if not has_roof(site, setup):
         speed = np.maximum(assumed.still_air_ms, wind)
-        heat = plate_coefficient(speed, setup.pack_width_m)
+        heat = np.maximum(assumed.calm_wm2k, plate_coefficient(speed, setup.pack_width_m))
         # One of the two faces looks up; the board is warm through, so each carries half.
         columns[Board.TOP] = (
             heat,

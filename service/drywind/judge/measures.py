@@ -56,7 +56,7 @@ class Remedy:
 
 @dataclass(frozen=True)
 class Trial:
-    """A remedy, how the stack fares with it, and whether all that was judged without it is known."""
+    """A remedy, how the stack fares with it, and whether all judged without it is known."""
 
     remedy: Remedy
     pace: Pace
