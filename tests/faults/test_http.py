@@ -281,7 +281,9 @@ def test_a_gzipped_answer_is_unpacked(httpserver: HTTPServer) -> None:
     assert getter().get_json(gzipped(httpserver, gzip.compress(body))) == (GOOD, body)
 
 
-@pytest.mark.parametrize("packed", [gzip.compress(bytes(999))[:-9], b"not gzip at all"])
+@pytest.mark.parametrize(
+    "packed", [gzip.compress(bytes(999))[:-9], b"not gzip at all"], ids=["cut short", "no gzip"]
+)
 def test_broken_gzip_is_asked_for_again(httpserver: HTTPServer, packed: bytes) -> None:
     with pytest.raises(WeatherError, match=r"broke off|broken gzip"):
         getter(attempts=2).get_json(gzipped(httpserver, packed))

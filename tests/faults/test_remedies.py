@@ -8,6 +8,7 @@ from tests.faults.judging import (
     MILD,
     R7,
     UNKNOWN,
+    WARM,
     case,
     grounds,
     judge,
@@ -53,9 +54,6 @@ def test_a_site_whose_weather_nobody_knows_is_no_safe_place() -> None:
     assert seen.chosen not in away
 
 
-@pytest.mark.xfail(
-    raises=AssertionError, reason="a remedy is called safe whose dangerous hours nobody knows"
-)
 def test_a_site_whose_weather_is_known_only_before_the_danger_is_no_safe_place() -> None:
     """Were the hot hours known there too, the shed would be no safe place."""
     hot = [*[MILD] * 56, *[HOT] * 16]
@@ -71,6 +69,16 @@ def test_a_site_whose_weather_is_known_only_before_the_danger_is_no_safe_place()
     if to_shed(known).safe:
         pytest.fail("the shed is safe in this weather: make it hotter")
     assert not to_shed(unknown).safe
+
+
+def test_hours_unknown_with_and_without_a_remedy_do_not_make_it_unsafe() -> None:
+    hours = [*[MILD] * 24, *[WARM] * 36, *[UNKNOWN] * 12]
+    seen = look(grounds({"gravel": hours, "shed": hours}), 24)
+
+    assert not seen.pace.complete
+    assert all(trial.known for trial in seen.trials)
+    assert seen.chosen is not None
+    assert seen.chosen.safe
 
 
 def test_a_remedy_that_does_not_help_is_not_advised() -> None:

@@ -16,7 +16,8 @@ from drywind.units import INCH_M, SAWING_ALLOWANCE_M
 from drywind.weather.air import saturation_pressure_pa
 from drywind.wood import emc
 from drywind.wood.diffusion import FIBER_SATURATION, transverse_diffusivity
-from drywind.wood.drying import VAPOR_GAS_CONSTANT, Boards, Course, State, simulate
+from drywind.wood.drying import Boards, Course, State, simulate
+from drywind.wood.solver import VAPOR_GAS_CONSTANT
 from drywind.wood.species import load_species
 from drywind.yard import Exposure, Measure, Setup, Site
 
@@ -211,7 +212,7 @@ def test_a_sealed_board_keeps_its_water_while_it_evens_out(
     temp = np.full(count, 40.0)
     sealed = Drivers(dark + 40.0, dark + 1000.0, dark + 10.0, dark + 1e-12, dark, dark, dark)
 
-    course = simulate(boards, sealed, State(uneven, temp, np.full(count, 0.5), np.zeros(count)))
+    course = simulate(boards, sealed, State(uneven, temp, np.full(count, 0.5)))
 
     np.testing.assert_allclose(course.mc, np.tile(course.mc[0], (241, 1)), atol=1e-7)
     assert (np.ptp(course.end.mc, axis=0) <= np.ptp(uneven, axis=0) + 1e-6).all()
@@ -265,13 +266,7 @@ def test_fresh_neighbors_hardly_change_how_an_old_board_dries(
     old = dry(boards, drivers, start).end
     young = State.green(start, drivers.air_temp_c[0])
     both = Boards(*(np.tile(array, 2) for array in vars(boards).values()))
-    together = State(
-        np.concatenate([old.mc, young.mc], axis=1),
-        *(
-            np.concatenate([getattr(old, name), getattr(young, name)])
-            for name in ("temp_c", "face_rh", "age_h")
-        ),
-    )
+    together = State.beside([old, young])
 
     alone = simulate(boards, drivers, old)
     company = simulate(both, Drivers.beside([drivers, drivers]), together)

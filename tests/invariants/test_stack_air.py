@@ -215,7 +215,6 @@ def test_stacks_beside_each_other_end_in_unknown_hours_where_one_is_shorter() ->
     assert equal(beside.boards(slice(3, 6)), long)
 
 
-@pytest.mark.xfail(strict=True, reason="the plate in a free stream knows no natural convection")
 def test_in_still_air_the_top_course_still_gives_its_heat_to_the_air() -> None:
     """A warm level plate: 1.52 dT^(1/3), 4 W/(m2 K) at 20 K. McAdams 1954 (from memory).
 

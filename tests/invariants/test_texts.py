@@ -26,8 +26,9 @@ from drywind.wood.species import load_species
 from drywind.yard import Measure, Setup, Stack
 
 WHOLE_END = re.compile(
-    r"(helps|has room| now| by \S+ (\d+[ap]m|noon|midnight|\d\d:\d\d)|checks likely"
-    r"|(safe|then) (-?\d+\.\d|-?\d+%|inf)|just over the safe (\d+\.\d) pts/day)\.$"
+    r"(helps|has room| now| by \S+ (\d+[ap]m|noon|midnight|\d\d:\d\d)"
+    r"|safe (\d+\.\d\d?|inf)|\(safe 24\)"
+    r"|; done that ((-?\d+\.\d\d?|-?\d+%), )?(ok|still risky))\.$"
 )
 ESCAPE = "\x1b"
 ALPHABET = (
@@ -82,7 +83,7 @@ remedies = st.one_of(
     st.builds(Remedy, st.sampled_from(covers)),
     st.builds(Remedy, st.sampled_from([(), *covers[: len(Measure)]]), names),
 )
-trials = st.builds(trial, remedies, windows, complete=st.booleans())
+trials = st.builds(trial, remedies, windows, complete=st.booleans(), known=st.booleans())
 hours = st.integers(0, 96).map(lambda h: NOW + timedelta(hours=h))
 spells = st.builds(
     Spell,
@@ -146,6 +147,19 @@ def test_every_warning_ends_with_a_whole_sentence(
     assume(reason is not Reason.ALL_CLEAR)
 
     assert WHOLE_END.search(text(seen, reason, reader)) is not None
+
+
+@given(outlooks, trials, spells, reasons, readers)
+def test_no_warning_calls_a_remedy_enough_that_is_not_known_to_be(
+    seen: Outlook, chosen: Trial, spell: Spell, reason: Reason, reader: Reader
+) -> None:
+    assume(reason is not Reason.ALL_CLEAR)
+
+    words = text(replace(seen, chosen=chosen, spell=spell), reason, reader)
+
+    assert ("not enough, but best: " in words) is not chosen.safe
+    if "; done that " in words:
+        assert words.endswith("ok." if chosen.safe else "still risky.")
 
 
 @given(outlooks, readers)

@@ -66,12 +66,13 @@ HOT_SATURDAY = Spell(local(13, 10), local(13, 11), local(13, 19), 35.0, 0.25, 5.
 def _pace(windows: Sequence[Window], *, complete: bool) -> Pace:
     over = [w for w in windows if w.severity >= 1.0]
     first = min(over, key=lambda w: w.start, default=None)
-    return Pace({w.board: w for w in windows}, first, complete)
+    judged = frozenset((w.start, w.hours) for w in windows)
+    return Pace({w.board: w for w in windows}, first, complete, judged)
 
 
-def trial(remedy: Remedy, window: Window, *, complete: bool = True) -> Trial:
+def trial(remedy: Remedy, window: Window, *, complete: bool = True, known: bool = True) -> Trial:
     """Return a trial whose worst window is this one."""
-    return Trial(remedy, _pace([window], complete=complete))
+    return Trial(remedy, _pace([window], complete=complete), known)
 
 
 CLOTH_HELPS = trial(CLOTH, replace(LATE, loss_pct_per_day=3.5))
@@ -85,7 +86,7 @@ def outlook(
     spell: Spell | None = HOT_SATURDAY,
     now: datetime = NOW,
 ) -> Outlook:
-    """Return the outlook of a stack whose boards' worst windows are these.
+    """Return the outlook of a stack whose boards' worst windows, and all judged, are these.
 
     Its weather is known, its boards are at 80 % MC, and only what is chosen was tried.
     """

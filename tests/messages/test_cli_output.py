@@ -136,3 +136,18 @@ def test_a_course_is_listed_day_by_day_with_today_marked(quick: Command) -> None
         "2026-06-13",
         "2026-06-14",
     ]
+
+
+@pytest.mark.usefixtures("wide")
+def test_a_stack_taken_down_is_shown_as_it_was_at_its_end(quick: Command) -> None:
+    ended, last, later = "2026-06-14T18:00Z", "2026-06-14T17:59:59Z", "2026-06-20T18:00Z"
+    standing = quick("stack", "show", "southfork-12", "--json", "--now", last).json
+    assert quick("stack", "end", "southfork-12", "--at", ended).code == 0
+
+    shown = quick("stack", "show", "southfork-12", "--json", "--now", later)
+    told = quick("stack", "show", "southfork-12", "--now", later)
+
+    assert shown.code == told.code == 0
+    for key in ("mc_pct", "age_days", "daily", "unknown_hours", "measures", "site"):
+        assert shown.json[key] == standing[key]
+    assert "2026-06-14*" in told.stdout

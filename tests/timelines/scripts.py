@@ -55,6 +55,8 @@ class Sight:
 
 Script = Iterable[tuple[datetime, Sight]]
 SAFE, OVER = Sight(0.5), Sight(1.2)
+FAR = NOW + 200 * HOUR
+"""Harm that begins then is not over when a warning of it is repeated."""
 
 
 def hourly(*sights: Sight, start: datetime = NOW) -> Script:

@@ -1,15 +1,15 @@
 """When to speak and when to be silent: scripted timelines of passes under a virtual clock."""
 
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import pytest
 from tests.messages.outlooks import BURLAP, HOT_SATURDAY, LATE, NOW, ZONE, local, outlook, trial
 from tests.timelines.scripts import (
     ALL_CLEAR,
     AWAKE,
+    FAR,
     FIRST,
-    HELD,
     HOUR,
     OVER,
     REPEAT,
@@ -17,7 +17,6 @@ from tests.timelines.scripts import (
     SILENT,
     WARNINGS_ONLY,
     WORSE,
-    Script,
     Sight,
     decisions,
     hourly,
@@ -26,8 +25,8 @@ from tests.timelines.scripts import (
     spoken,
 )
 
-from drywind.alerts.decide import Before, decide, key_of
-from drywind.alerts.records import Decision
+from drywind.alerts.decide import Before, decide
+from drywind.alerts.records import Decision, Reason
 from drywind.config import Policy, Topic
 
 
@@ -36,9 +35,32 @@ def test_a_week_of_safe_weather_is_a_week_of_silence() -> None:
 
 
 def test_a_danger_is_told_once_and_again_only_after_a_day() -> None:
-    told = reasons(hourly(*[OVER] * 49))
+    told = reasons(hourly(*[Sight(1.2, harm_at=FAR)] * 49))
 
     assert told == [FIRST, *[SILENT] * 23, REPEAT, *[SILENT] * 23, REPEAT]
+
+
+def test_a_danger_seen_ever_anew_is_new_each_day_as_the_hours_told_are_over() -> None:
+    """Each pass sees harm 12 to 20 hours off."""
+    told = reasons(hourly(*[OVER] * 49))
+
+    assert told == [FIRST, *[SILENT] * 23, FIRST, *[SILENT] * 23, FIRST]
+
+
+@pytest.mark.parametrize(("ends", "expected"), [(24, FIRST), (25, REPEAT)])
+def test_it_is_still_the_same_danger_until_the_hours_told_are_over(
+    ends: int, expected: Reason
+) -> None:
+    today, tomorrow = (Sight(1.2, harm_at=NOW + (h - 8) * HOUR) for h in (ends, ends + 24))
+
+    assert reasons([(NOW, today), (NOW + 24 * HOUR, tomorrow)]) == [FIRST, expected]
+
+
+def test_before_a_repeat_is_due_no_new_danger_is_told_even_if_the_hours_told_are_over() -> None:
+    """So that no forecast gives more than a text a day, save for what is worse."""
+    over_at_10_pm, saturday = (Sight(1.2, harm_at=at) for at in (local(12, 14), local(13, 11)))
+
+    assert reasons(hourly(over_at_10_pm, *[saturday] * 23)) == [FIRST, *[SILENT] * 23]
 
 
 def test_the_owner_sets_after_how_long_a_warning_is_repeated() -> None:
@@ -66,9 +88,29 @@ def test_a_danger_that_creeps_up_is_told_each_time_a_step_is_full() -> None:
 
 
 def test_the_repeat_counts_from_the_last_words_of_any_kind() -> None:
-    told = spoken(decisions(severities(*[1.0] * 10, *[1.3] * 40)))
+    weak, strong = (Sight(severity, harm_at=FAR) for severity in (1.0, 1.3))
+
+    told = spoken(decisions(hourly(*[weak] * 10, *[strong] * 40)))
 
     assert told == [("Fri 18:00", FIRST), ("Sat 04:00", WORSE), ("Sun 04:00", REPEAT)]
+
+
+def test_what_is_told_worse_carries_the_worst_and_the_earliest_told() -> None:
+    late, soon = Sight(1.6, harm_at=FAR), Sight(1.2, harm_at=FAR - 50 * HOUR)
+
+    for script in (hourly(late, soon), hourly(soon, late)):
+        first, worse = decisions(script)
+
+        assert (first.reason, worse.reason) == (FIRST, WORSE)
+        assert (worse.severity, worse.onset) == (1.6, soon.harm_at)
+
+
+def test_what_is_told_first_or_again_carries_what_is_seen_then() -> None:
+    script = [(NOW, Sight(1.6, harm_at=FAR)), (NOW + 24 * HOUR, Sight(1.2, harm_at=FAR + HOUR))]
+
+    _, again = decisions(script)
+
+    assert (again.reason, again.severity, again.onset) == (REPEAT, 1.2, FAR + HOUR)
 
 
 def test_harm_that_will_begin_a_day_sooner_than_was_told_is_news_once() -> None:
@@ -124,9 +166,11 @@ def test_an_all_clear_waits_six_hours_where_the_harm_is_nearly_over_when_told() 
 
 
 def test_an_all_clear_waits_for_the_end_of_the_hours_told_last() -> None:
-    worse, repeated = (
+    sunday = Sight(1.2, harm_at=local(14, 0))
+    worse, renewed, repeated = (
         severities(*[1.2] * 10, 1.6, *[0.5] * 30),
         severities(*[1.2] * 25, *[0.5] * 30),
+        hourly(*[sunday] * 25, *[SAFE] * 30),
     )
 
     assert spoken(decisions(worse)) == [
@@ -134,10 +178,15 @@ def test_an_all_clear_waits_for_the_end_of_the_hours_told_last() -> None:
         ("Sat 04:00", WORSE),
         ("Sun 00:00", ALL_CLEAR),
     ]
+    assert spoken(decisions(renewed)) == [
+        ("Fri 18:00", FIRST),
+        ("Sat 18:00", FIRST),
+        ("Sun 14:00", ALL_CLEAR),
+    ]
     assert spoken(decisions(repeated)) == [
         ("Fri 18:00", FIRST),
         ("Sat 18:00", REPEAT),
-        ("Sun 14:00", ALL_CLEAR),
+        ("Sun 08:00", ALL_CLEAR),
     ]
 
 
@@ -219,44 +268,3 @@ def test_a_warning_of_harm_that_is_nearly_over_is_of_use_for_six_hours_all_the_s
     (made,) = decisions([(NOW, Sight(1.2, harm_at=NOW - 7 * HOUR))])
 
     assert made.useful_until == NOW + 6 * HOUR
-
-
-def keys(script: Script) -> list[str]:
-    """Return the keys of the decisions that speak, each after the one before."""
-    said = [d for d in decisions(script) if d.reason.speaks]
-    return [key_of(d, Before(b)) for d, b in zip(said, [None, *said], strict=False)]
-
-
-def test_a_pass_done_twice_comes_to_the_same_keys() -> None:
-    script = list(severities(1.0, 1.3, *[0.5] * 20, 1.0))
-
-    assert len(keys(script)) == 4
-    assert keys(script) == keys(script)
-
-
-def test_a_pass_done_again_minutes_later_after_a_crash_says_nothing_twice() -> None:
-    """The words of the first try were never written, so both decide after the same words."""
-    first, again = (decisions([(NOW + timedelta(minutes=m), OVER)])[0] for m in (0, 7))
-
-    assert key_of(first, Before(None)) == key_of(again, Before(None))
-
-
-def test_no_two_texts_of_a_long_story_share_a_key() -> None:
-    story = [1.0, 1.3, *[1.3] * 48, *[0.5] * 24, *[1.0] * 30, *[0.5] * 24, 1.0]
-
-    found = keys(severities(*story))
-
-    assert len(found) == 9
-    assert len(set(found)) == len(found)
-
-
-def test_contacts_stacks_and_reasons_have_keys_of_their_own() -> None:
-    (made,) = decisions([(NOW, OVER)])
-    others = [
-        replace(made, contact="Bob"),
-        replace(made, stack="R8"),
-        replace(made, hazard="wetting"),
-        replace(made, reason=HELD),
-    ]
-
-    assert len({key_of(d, Before(None)) for d in [made, *others]}) == 5

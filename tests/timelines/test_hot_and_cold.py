@@ -129,11 +129,11 @@ def inside_and_edge(judged: list[Judged]) -> Iterator[tuple[Night, float]]:
             yield one.night, one.loss[board]
 
 
-def test_in_heat_fresh_red_oak_loses_half_as_much_again_as_it_safely_may(
+def test_in_heat_fresh_red_oak_loses_far_more_than_it_safely_may(
     red_oak_in_heat: list[Judged],
 ) -> None:
     """Safe are 3.8 points a day (FOR-128, Table 9, seen)."""
-    assert min(loss for _, loss in inside_and_edge(red_oak_in_heat)) >= 1.5 * 3.8
+    assert min(loss for _, loss in inside_and_edge(red_oak_in_heat)) >= 1.6 * 3.8
 
 
 def test_and_it_is_judged_over_its_limit_from_the_first_hour(
@@ -161,7 +161,7 @@ def test_and_at_its_windward_edge_where_the_nights_are_14_k_cooler(
 
     assert len(usual) == len(walnut_in_heat) * 2 // 3
     for one in usual:
-        assert one.loss[Board.EDGE] < 8.2
+        assert one.loss[Board.EDGE] < 0.97 * 8.2
         assert one.pace.complete
         assert one.pace.onset is None
 
@@ -169,10 +169,10 @@ def test_and_at_its_windward_edge_where_the_nights_are_14_k_cooler(
 def test_where_they_are_but_10_k_cooler_its_edge_is_at_the_limit(
     walnut_in_heat: list[Judged],
 ) -> None:
-    """The model is not that good: its edge may come out on either side, by 3 % at most."""
+    """The model is not that good: its edge may come out on either side, by 2 % at most."""
     sultry = [one.loss[Board.EDGE] for one in walnut_in_heat if one.night.swing_k < 7.0]
 
-    assert max(sultry) < 1.03 * 8.2
+    assert 0.97 * 8.2 < max(sultry) < 1.02 * 8.2
 
 
 @pytest.mark.parametrize("species", ["red_oak", "black_walnut"])

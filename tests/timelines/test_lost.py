@@ -110,7 +110,8 @@ def test_a_stack_that_was_measured_begins_there_and_its_unknown_hours_are_forgot
     assert (seen.case.begin_hour, seen.unknown_hours) == (108, 0)
     assert np.isnan(mc[1:108]).all()
     np.testing.assert_allclose(mc[108], 55.0, rtol=1e-9)
-    assert (mc[109:] < mc[108:-1]).all()
+    np.testing.assert_allclose(mc[109], 55.0, atol=0.01)  # it first takes on the air's warmth
+    assert (mc[110:] < mc[109:-1]).all()
     assert (shell[108] < 55.0).all()
     assert {w.start >= 108 for w in seen.pace.by_board.values()} == {True}
 
@@ -162,10 +163,6 @@ def test_a_reading_between_two_short_gaps_keeps_a_stack_from_being_lost() -> Non
     assert see(hours, 180, metered(80, 60.0)).pace.complete
 
 
-@pytest.mark.xfail(
-    raises=AssertionError,
-    reason="a parabola through little-dried boards has a core wetter than green and dries slowly",
-)
 def test_a_stack_measured_at_what_the_model_itself_has_is_in_the_same_danger() -> None:
     whole = [*[MILD] * 110, *[GALE] * AFTER]
     known = see(whole, 111)

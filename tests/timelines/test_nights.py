@@ -97,8 +97,8 @@ def test_what_gets_worse_or_comes_sooner_breaks_a_night_if_morning_would_be_too_
 
 def test_a_repeat_never_breaks_a_night() -> None:
     """The first warning has been told, so whoever sleeps has heard of it."""
-    under_way = Sight(1.2, harm_at=local(12, 12))
-    script = hourly(*[under_way] * 13)  # from 6 pm
+    before_morning = Sight(1.2, harm_at=local(13, 5))
+    script = hourly(*[before_morning] * 13)  # from 6 pm
 
     told = decisions(script, SLEEPER, Policy(repeat_hours=6))
 

@@ -1,10 +1,11 @@
 """What a pass puts in the outbox of contacts who want to hear different things."""
 
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 import pytest
-from tests.messages.outlooks import NOW, ZONE
+from tests.messages.outlooks import NOW, ZONE, local
 from tests.timelines.scripts import (
     AWAKE,
     HOUR,
@@ -20,6 +21,8 @@ from drywind.config import Config, Contact, Policy, WeatherSettings
 from drywind.cycle import speak
 from drywind.store import Store
 from drywind.units import Units
+
+SUNDAY = local(14, 11)
 
 
 def outbox(folder: Path, script: Script, *contacts: Contact) -> dict[str, list[str]]:
@@ -57,14 +60,19 @@ def test_who_wants_no_all_clear_gets_none_and_then_a_first_warning_again(tmp_pat
 
 
 @pytest.mark.parametrize(
-    ("sight", "words"),
-    [(Sight(1.6), "WORSE: hang burlap"), (OVER, "STILL: hang burlap")],
-    ids=["worse", "still over a day later"],
+    ("sight", "harm_at", "words"),
+    [
+        (1.6, SUNDAY, "WORSE: hang burlap"),
+        (1.2, SUNDAY, "STILL: hang burlap"),
+        (1.2, None, "hang burlap"),
+    ],
+    ids=["worse", "still over a day later", "over anew a day later"],
 )
-def test_a_danger_that_goes_on_is_told_as_worse_or_as_still_there(
-    tmp_path: Path, sight: Sight, words: str
+def test_a_danger_that_goes_on_is_told_as_worse_as_still_there_or_as_a_new_one(
+    tmp_path: Path, sight: float, harm_at: datetime | None, words: str
 ) -> None:
-    script = [(NOW, OVER), (NOW + 24 * HOUR, sight)]
+    before, after = (Sight(severity, harm_at=harm_at) for severity in (1.2, sight))
+    script = [(NOW, before), (NOW + 24 * HOUR, after)]
 
     assert outbox(tmp_path, script, AWAKE) == {"Ada": ["hang burlap", words]}
 

@@ -14,6 +14,10 @@ from drywind.judge.outlook import Outlook
 CALM_HOURS = 6
 """A warning stays of use, and unrevoked, for at least so long (assumption)."""
 
+SPEAK_FROM = 1.05
+"""Severity from which to speak: nearer the limit the model cannot tell one side from the other
+(assumption)."""
+
 SOONER_HOURS = 12
 """Harm that begins so much sooner than was told is news (assumption)."""
 
@@ -66,10 +70,11 @@ def decide(
     never clears a warning.
     """
     reason = _wanted(outlook, before, policy, now)
+    morning = contact.quiet_ends(now, zone)
     if topic_of(reason) not in contact.hear:
         # An end that is not told still ends the warning, so that the next one is a first.
         reason = reason if reason is Reason.ALL_CLEAR else Reason.NOTHING_NEW
-    elif reason.speaks and not _now_or_never(reason, outlook, contact, now, zone):
+    elif reason.speaks and morning > now and not _now_or_never(reason, outlook, before, morning):
         reason = Reason.HELD_QUIET
     calm = now + timedelta(hours=CALM_HOURS)
     plain = Decision(
@@ -108,7 +113,7 @@ def key_of(decision: Decision, before: Before) -> str:
 
 def _wanted(outlook: Outlook, before: Before, policy: Policy, now: datetime) -> Reason:
     """Return what there is to say, whatever the hour."""
-    if outlook.onset is not None:
+    if outlook.onset is not None and outlook.severity >= SPEAK_FROM:
         if not before.is_open:
             return Reason.FIRST
         if outlook.severity >= before.severity + policy.worse_step or _sooner(outlook, before):
@@ -117,7 +122,8 @@ def _wanted(outlook: Outlook, before: Before, policy: Policy, now: datetime) -> 
             return Reason.FIRST if before.is_over(now) else Reason.REPEAT
         return Reason.NOTHING_NEW
     over = (
-        before.is_open
+        outlook.onset is None
+        and before.is_open
         and outlook.pace.complete
         and outlook.severity < policy.all_clear_below
         and before.is_past(now, timedelta(hours=policy.repeat_hours))
@@ -133,15 +139,11 @@ def _sooner(outlook: Outlook, before: Before) -> bool:
     return outlook.spell.first <= told - timedelta(hours=SOONER_HOURS)
 
 
-def _now_or_never(
-    reason: Reason, outlook: Outlook, contact: Contact, now: datetime, zone: ZoneInfo
-) -> bool:
-    """Return whether to speak at this hour: it is not quiet, or by morning the worst has begun."""
-    morning = contact.quiet_ends(now, zone)
-    if morning <= now:
-        return True
+def _now_or_never(reason: Reason, outlook: Outlook, before: Before, morning: datetime) -> bool:
+    """Return whether news is such that something can be done, and in the morning no more."""
+    news = reason is Reason.WORSE or (reason is Reason.FIRST and not before.is_open)
     return (
-        reason in {Reason.FIRST, Reason.WORSE}
+        news
         and outlook.chosen is not None
         and outlook.spell is not None
         and outlook.spell.start < morning + timedelta(hours=1)

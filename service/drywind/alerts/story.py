@@ -1,13 +1,14 @@
 """The e-mail behind a text: what happens, why, what was tried, and how sure it is."""
 
 from datetime import datetime
-from math import isfinite
+from math import floor, isfinite
 
 from drywind.alerts.records import Message, Reason
 from drywind.alerts.wording import (
     Reader,
     air_name,
     doing,
+    points,
     stack_name,
     text,
 )
@@ -63,16 +64,18 @@ def _boards(outlook: Outlook) -> str:
         start = outlook.run.mc_pct[window.start, list(Board).index(board)]
         skin = ""
         if window.shell_pct is not None:
-            skin = f"; its skin comes to {window.shell_pct:.0f} % in its first 3 days"
-        safe = f"{window.safe_pct_per_day:.1f} is safe"
+            skin = f"; its skin comes to {floor(window.shell_pct)} % in its first 3 days"
+        limit = window.safe_pct_per_day
+        safe = f"{points(limit, limit)} is safe"
         if not isfinite(window.safe_pct_per_day):
             safe = "it is too dry to be harmed"
         lines.append(
-            f"  {BOARD_NAMES[board]}: {window.loss_pct_per_day:.1f}, from {start:.0f} % MC, where"
+            f"  {BOARD_NAMES[board]}: {points(window.loss_pct_per_day, limit)}, from {start:.0f} % MC, where"
             f" {safe}{skin}"
         )
     lines.append(
-        f"Safe for this wood and thickness while wet: {outlook.limit.value:.1f}"
+        "Safe for this wood and thickness while wet:"
+        f" {points(outlook.limit.value, outlook.limit.value)}"
         f" ({outlook.limit.basis})."
     )
     if any(w.shell_pct is not None for w in outlook.pace.by_board.values()):
@@ -110,8 +113,8 @@ def _trial_line(trial: Trial, outlook: Outlook) -> str:
     mark = "  <- do this" if trial is outlook.chosen else ""
     figures = "unknown"
     if worst is not None:
-        skin = "" if worst.shell_pct is None else f", skin {worst.shell_pct:.0f} %"
-        figures = f"{worst.loss_pct_per_day:.1f} pts/day{skin}"
+        skin = "" if worst.shell_pct is None else f", skin {floor(worst.shell_pct)} %"
+        figures = f"{points(worst.loss_pct_per_day, worst.safe_pct_per_day)} pts/day{skin}"
     return f"  {doing(trial.remedy)}: {figures}, {verdict} (about {trial.remedy.minutes} min){mark}"
 
 

@@ -30,7 +30,7 @@ HOT_C, COLD_C = 27.0, 10.0
 DRY_RH = 0.40
 WINDY_MS = 4.0
 FINE_LIMIT_PCT = 2.0
-PART_DAY_HOURS = 6
+PART_DAY_HOURS = 18
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ class Reader:
         """Write the time of day: 11am, or 11:00."""
         local = instant.astimezone(self.zone)
         if self.units is Units.METRIC:
-            return f"{local:%H:%M}"
+            return "24:00" if local.hour == local.minute == 0 else f"{local:%H:%M}"
         if local.hour % 12 == 0 and local.minute == 0:
             return "noon" if local.hour else "midnight"
         return f"{local.hour % 12 or 12}{'am' if local.hour < 12 else 'pm'}"  # noqa: PLR2004
@@ -116,7 +116,7 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
         raise ValueError("nothing is known of this stack, so there is nothing to say")
     name = f"drywind {stack_name(outlook)}:"
     if reason is Reason.ALL_CLEAR:
-        return _all_clear(name, window, outlook, reader)
+        return _all_clear(name, outlook, reader)
     mark = {Reason.WORSE: "WORSE: ", Reason.REPEAT: "STILL: "}.get(reason, "")
     head = f"{name} {mark}{_advice(outlook, reader)}."
     full, short = danger(window, outlook.chosen), danger(window, outlook.chosen, brief=True)
@@ -145,18 +145,18 @@ def danger(window: Window, trial: Trial | None, *, brief: bool = False) -> str:
         Board.TOP: ("Top course", "Top course's", "loses"),
     }[window.board]
     safe = window.safe_pct_per_day
-    loss = f"{who} {loses} {_points(window.loss_pct_per_day, safe)} pts/day"
+    loss = f"{who} {loses} {points(window.loss_pct_per_day, safe)} pts/day"
     if window.shell_pct is None:
-        over = f"{loss}, safe {_points(safe, safe)}"
-        return f"{over}{_then(trial, lambda w: _points(w.loss_pct_per_day, safe))}."
+        over = f"{loss}, safe {points(safe, safe)}"
+        return f"{over}{_then(trial, lambda w: points(w.loss_pct_per_day, safe))}."
     then = _then(trial, lambda w: "" if w.shell_pct is None else f"{floor(w.shell_pct)}%")
     skin = f"skin to {floor(window.shell_pct)}% (safe {SHELL_CHECKS_PCT:.0f}){then}"
     if brief:
         return f"{whose} {skin}."
-    return f"{loss} (safe {_points(safe, safe)}), {skin}."
+    return f"{loss} (safe {points(safe, safe)}), {skin}."
 
 
-def _points(loss: float, safe: float) -> str:
+def points(loss: float, safe: float) -> str:
     """Write a loss; where limits are small a tenth of a point is much."""
     return f"{loss:.2f}" if safe < FINE_LIMIT_PCT else f"{loss:.1f}"
 
@@ -181,16 +181,17 @@ def _advice(outlook: Outlook, reader: Reader) -> str:
     return action if chosen.safe else f"not enough, but best: {action}"
 
 
-def _all_clear(name: str, window: Window, outlook: Outlook, reader: Reader) -> str:
+def _all_clear(name: str, outlook: Outlook, reader: Reader) -> str:
     # A day that was judged only in part is not promised.
     last = reader.day(outlook.case.time_of(outlook.pace.until) - timedelta(hours=PART_DAY_HOURS))
     cleared = f"{name} all clear through {last} as it stands"
-    loss = max(0.0, *(w.loss_pct_per_day for w in outlook.pace.by_board.values()))
+    windows = outlook.pace.by_board.values()
+    loss = max(0.0, *(w.loss_pct_per_day for w in windows))
     if loss < outlook.limit.value:
         limit = outlook.limit.value
-        why = f"loses {_points(loss, limit)} pts/day at most, safe {_points(limit, limit)}."
-    elif window.shell_pct is not None:
-        why = f"its skin stays at {floor(window.shell_pct)}% or wetter."
+        why = f"loses {points(loss, limit)} pts/day at most, safe {points(limit, limit)}."
+    elif skins := [w.shell_pct for w in windows if w.shell_pct is not None]:
+        why = f"its skin stays at {floor(min(skins))}% or wetter."
     else:
         why = "it is dry enough to stand it."
     return first_that_fits([f"{cleared}: {why}", f"{cleared}."])

@@ -169,18 +169,13 @@ def make_case(stack: Stack, grounds: Grounds, end: datetime, now: datetime) -> C
 
 
 def _from_reading(case: Case, now: datetime) -> Case:
-    """Let a case begin at its newest reading, if too much weather before that is unknown."""
-    readings = [
-        e
-        for e in case.stack.events
-        if e.kind in READINGS and case.stack.stacked_at <= e.time <= now
-    ]
-    if not readings:
+    """Let a case begin at its newest reading, if too much weather before `now` is unknown."""
+    since = case.stack.stacked_at
+    readings = [e for e in case.stack.events if e.kind in READINGS and since <= e.time <= now]
+    newest = max(readings, key=lambda e: e.time, default=None)
+    if newest is None or not case.is_lost(case.hour_of(now)):
         return case
-    newest = max(readings, key=lambda e: e.time)
     hour = case.hour_of(newest.time)
-    if not case.is_lost(hour):
-        return case
     return replace(case, begin_hour=hour, begin_mc=float(newest.detail) / 100.0)
 
 
@@ -209,6 +204,7 @@ class Run:
             humid = case.drivers.vapor_pressure_pa[hour] / saturation_pressure_pa(temp)
             face, _ = emc_fraction_and_slope(temp, np.nan_to_num(humid, nan=MILD_RH))
             state = State.part_dried(case.boards, (case.green_mc, case.begin_mc), face)
+            state = replace(state, temp_c=temp)
         return cls.resumed(case, hour, state)
 
     @classmethod
