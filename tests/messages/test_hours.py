@@ -21,7 +21,7 @@ from drywind.judge.outlook import Spell
 @pytest.mark.parametrize(
     ("instant", "us", "metric"),
     [
-        (local(13, 0), "midnight", "00:00"),
+        (local(13, 0), "midnight", "24:00"),
         (local(13, 0, 30), "12am", "00:30"),
         (local(13, 1), "1am", "01:00"),
         (local(13, 11), "11am", "11:00"),

@@ -76,19 +76,19 @@ def test_worse_is_told_only_past_the_step_from_what_was_told_last() -> None:
 
 
 def test_the_owner_sets_the_step() -> None:
-    told = reasons(severities(1.0, 1.4, 1.5), policy=Policy(worse_step=0.5))
+    told = reasons(severities(1.1, 1.5, 1.6), policy=Policy(worse_step=0.5))
 
     assert told == [FIRST, SILENT, WORSE]
 
 
 def test_a_danger_that_creeps_up_is_told_each_time_a_step_is_full() -> None:
-    told = reasons(severities(*(1.0 + i / 16 for i in range(9))))
+    told = reasons(severities(*(1.125 + i / 16 for i in range(9))))
 
     assert told == [FIRST, SILENT, SILENT, SILENT, WORSE, SILENT, SILENT, SILENT, WORSE]
 
 
 def test_the_repeat_counts_from_the_last_words_of_any_kind() -> None:
-    weak, strong = (Sight(severity, harm_at=FAR) for severity in (1.0, 1.3))
+    weak, strong = (Sight(severity, harm_at=FAR) for severity in (1.1, 1.4))
 
     told = spoken(decisions(hourly(*[weak] * 10, *[strong] * 40)))
 

@@ -16,7 +16,7 @@ def keys(script: Script) -> list[str]:
 
 
 def test_a_pass_done_twice_comes_to_the_same_keys() -> None:
-    script = list(severities(1.0, 1.3, *[0.5] * 20, 1.0))
+    script = list(severities(1.1, 1.4, *[0.5] * 20, 1.1))
 
     assert len(keys(script)) == 4
     assert keys(script) == keys(script)
@@ -30,7 +30,7 @@ def test_a_pass_done_again_minutes_later_after_a_crash_says_nothing_twice() -> N
 
 
 def test_no_two_texts_of_a_long_story_share_a_key() -> None:
-    story = [1.0, 1.3, *[1.3] * 48, *[0.5] * 24, *[1.0] * 30, *[0.5] * 24, 1.0]
+    story = [1.1, 1.4, *[1.4] * 48, *[0.5] * 24, *[1.1] * 30, *[0.5] * 24, 1.1]
 
     found = keys(severities(*story))
 

@@ -110,8 +110,7 @@ def test_a_stack_that_was_measured_begins_there_and_its_unknown_hours_are_forgot
     assert (seen.case.begin_hour, seen.unknown_hours) == (108, 0)
     assert np.isnan(mc[1:108]).all()
     np.testing.assert_allclose(mc[108], 55.0, rtol=1e-9)
-    np.testing.assert_allclose(mc[109], 55.0, atol=0.01)  # it first takes on the air's warmth
-    assert (mc[110:] < mc[109:-1]).all()
+    assert (mc[109:] < mc[108:-1]).all()
     assert (shell[108] < 55.0).all()
     assert {w.start >= 108 for w in seen.pace.by_board.values()} == {True}
 
@@ -153,9 +152,6 @@ def test_a_reading_that_moves_the_beginning_makes_a_saved_state_stale() -> None:
     assert len(set(found)) == 4
 
 
-@pytest.mark.xfail(
-    raises=AssertionError, reason="only a reading after more than two unknown days is used"
-)
 def test_a_reading_between_two_short_gaps_keeps_a_stack_from_being_lost() -> None:
     """Each gap is borne; since the reading only the second one is unknown."""
     hours = [*[MILD] * 30, *[UNKNOWN] * 30, *[MILD] * 30, *[UNKNOWN] * 30, *[MILD] * 2 * AFTER]

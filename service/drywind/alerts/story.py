@@ -69,10 +69,8 @@ def _boards(outlook: Outlook) -> str:
         safe = f"{points(limit, limit)} is safe"
         if not isfinite(window.safe_pct_per_day):
             safe = "it is too dry to be harmed"
-        lines.append(
-            f"  {BOARD_NAMES[board]}: {points(window.loss_pct_per_day, limit)}, from {start:.0f} % MC, where"
-            f" {safe}{skin}"
-        )
+        loss = points(window.loss_pct_per_day, limit)
+        lines.append(f"  {BOARD_NAMES[board]}: {loss}, from {start:.0f} % MC, where {safe}{skin}")
     lines.append(
         "Safe for this wood and thickness while wet:"
         f" {points(outlook.limit.value, outlook.limit.value)}"

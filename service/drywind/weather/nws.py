@@ -281,7 +281,10 @@ def _instant(text: Any) -> datetime:
     instant = datetime.fromisoformat(text) if isinstance(text, str) else None
     if instant is None or instant.tzinfo is None:
         raise ValueError(f"{text!r} is not an instant")
-    return instant.astimezone(UTC)
+    try:
+        return instant.astimezone(UTC)
+    except OverflowError:
+        raise ValueError(f"{text!r} is not an instant of this calendar") from None
 
 
 def _number(value: Any) -> float:
