@@ -7,4 +7,4 @@ sh requirements/install.sh dev
 .venv/bin/ruff check
 .venv/bin/ruff format --check
 .venv/bin/mypy
-exec .venv/bin/pytest -n auto "$@"
+exec .venv/bin/pytest -n auto --dist loadfile "$@"
