@@ -41,7 +41,7 @@ if [ "$(cat ".venv/installed-$want" 2>/dev/null)" != "$stamp" ]; then
     echo "Installing drywind's locked dependencies ($want) into .venv; the first time takes a minute or two."
     # Wheels only, but for one small pure-Python oracle of the tests that is published without one.
     .venv/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes \
-        --only-binary :all: --no-binary psychrolib -r "$lock"
+        --only-binary :all: --no-binary psychrolib --use-pep517 -r "$lock"
     .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation \
         --editable .
     echo "$stamp" >".venv/installed-$want"
