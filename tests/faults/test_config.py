@@ -1,38 +1,17 @@
 """What a configuration file may say, and the one line each fault in it gives."""
 
-from collections.abc import Mapping
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 from pydantic import SecretStr
+from tests.faults.configuring import ENV, GOOD, changed, faults, read
 
-from drywind.config import Channel, Config, Contact, Policy, Topic, load
+from drywind.config import Channel, Contact, Policy, Topic, load
 from drywind.errors import ConfigError
 from drywind.units import Units
 
 CHICAGO = ZoneInfo("America/Chicago")
-ENV = {"DRYWIND_URL_ADA": "json://127.0.0.1/ada"}
-GOOD = """
-[yard]
-name = "Yard"
-time_zone = "America/Chicago"
-data_dir = "state"
-
-[weather]
-contact = "sawyer@yard.test"
-
-[[sites]]
-name = "lot"
-lat = 41.98
-lon = -87.9
-altitude = "673 ft"
-
-[[contacts]]
-name = "Ada"
-kind = "text"
-url_env = "DRYWIND_URL_ADA"
-"""
 
 
 @pytest.fixture(autouse=True)
@@ -41,23 +20,6 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("HOME", str(tmp_path))
     return tmp_path
-
-
-def read(text: str, env: Mapping[str, str] = ENV) -> Config:
-    Path("drywind.toml").write_text(text, encoding="utf-8")
-    return load(Path("drywind.toml"), env)
-
-
-def faults(text: str, env: Mapping[str, str] = ENV) -> list[str]:
-    with pytest.raises(ConfigError) as caught:
-        read(text, env)
-    assert caught.value.exit_code == 2
-    return caught.value.lines
-
-
-def changed(old: str, new: str) -> str:
-    assert GOOD.count(old) == 1
-    return GOOD.replace(old, new)
 
 
 ZONE = "an IANA time zone like America/Chicago"

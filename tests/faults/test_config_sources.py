@@ -5,38 +5,18 @@ import subprocess
 import sys
 import tomllib
 import zipfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.faults.configuring import ENV, GOOD, faults, read
 
-from drywind.config import SEARCH, Config, Policy, example_text, load, reading
+from drywind.config import SEARCH, Policy, example_text, load, reading
 from drywind.errors import ConfigError
 from drywind.units import Units
 
 ROOT = Path(__file__).parents[2]
-ENV = {"DRYWIND_URL_ADA": "json://127.0.0.1/ada"}
-GOOD = """
-[yard]
-name = "Yard"
-time_zone = "America/Chicago"
-data_dir = "state"
-
-[weather]
-contact = "sawyer@yard.test"
-
-[[sites]]
-name = "lot"
-lat = 41.98
-lon = -87.9
-altitude = "673 ft"
-
-[[contacts]]
-name = "Ada"
-kind = "text"
-url_env = "DRYWIND_URL_ADA"
-"""
 
 
 @pytest.fixture(autouse=True)
@@ -45,18 +25,6 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("HOME", str(tmp_path))
     return tmp_path
-
-
-def read(text: str, env: Mapping[str, str] = ENV) -> Config:
-    Path("drywind.toml").write_text(text, encoding="utf-8")
-    return load(Path("drywind.toml"), env)
-
-
-def faults(text: str, env: Mapping[str, str] = ENV) -> list[str]:
-    with pytest.raises(ConfigError) as caught:
-        read(text, env)
-    assert caught.value.exit_code == 2
-    return caught.value.lines
 
 
 YOUR_OWN = "put your own address: the weather service wants to reach you"

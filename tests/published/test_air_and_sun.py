@@ -1,8 +1,8 @@
 """Air and sun held to independent libraries, run live, and to published formulas.
 
 The oracles are PsychroLib (ASHRAE Handbook of Fundamentals 2017, chapter 1), CoolProp (real-gas
-humid air) and pvlib (NREL's solar position algorithm). Tolerances: 0.05 K in dew point and 1 % in
-vapor pressure deficit, by which the oracles and MetPy's formulas differ among themselves.
+humid air) and pvlib (NREL's solar position algorithm). Tolerance: 1 % in vapor pressure deficit, by
+which the oracles and MetPy's formulas differ among themselves.
 """
 
 import math
@@ -21,7 +21,8 @@ from drywind.weather.hour import WeatherHour
 
 SEA_LEVEL_PA = 101325.0
 STATES = [(30.0, 0.40), (20.0, 0.65), (10.0, 0.90), (35.0, 0.20)]
-FROST = (-5.0, 0.80)
+FROST = (-5.0, -7.9)
+"""Temperature and dew point, °C."""
 GREENSBORO = (36.1, -79.95)
 
 psychrolib.SetUnitSystem(psychrolib.SI)
@@ -37,18 +38,10 @@ def magnus_pa(temp_c: float) -> float:
 
 
 @pytest.mark.parametrize(("temp_c", "rh"), STATES)
-def test_dew_point_agrees_with_psychrolib_and_coolprop(temp_c: float, rh: float) -> None:
-    dewpoint = air.dewpoint_c(temp_c, rh)
-
-    assert dewpoint == pytest.approx(psychrolib.GetTDewPointFromRelHum(temp_c, rh), abs=0.05)
-    assert dewpoint == pytest.approx(coolprop("D", temp_c, rh) - 273.15, abs=0.05)
-
-
-@pytest.mark.parametrize(("temp_c", "rh"), STATES)
 def test_vapor_pressure_deficit_agrees_with_psychrolib_and_coolprop(
     temp_c: float, rh: float
 ) -> None:
-    deficit = air.vapor_pressure_pa(temp_c, 1.0) - air.vapor_pressure_pa(temp_c, rh)
+    deficit = air.saturation_pressure_pa(temp_c) * (1.0 - rh)
     real_gas = coolprop("P_w", temp_c, 1.0) - coolprop("P_w", temp_c, rh)
 
     assert deficit == pytest.approx(psychrolib.GetSatVapPres(temp_c) * (1.0 - rh), rel=0.01)
@@ -63,31 +56,13 @@ def test_humidity_from_dew_point_agrees_with_psychrolib(temp_c: float, rh: float
 
 
 def test_below_freezing_humidity_is_over_water_as_weather_services_report_it() -> None:
-    """PsychroLib takes ice there, which puts the dew point 0.34 K higher."""
-    temp_c, rh = FROST
-    dewpoint = float(air.dewpoint_c(temp_c, rh))
+    """PsychroLib takes ice there: its dew point, 0.34 K higher, would read 2 % too damp."""
+    temp_c, dewpoint = FROST
+    over_water = magnus_pa(dewpoint) / magnus_pa(temp_c)
 
-    assert magnus_pa(dewpoint) / magnus_pa(temp_c) == pytest.approx(rh, abs=0.002)
-    assert air.rh_from_dewpoint(temp_c, dewpoint) == pytest.approx(rh, abs=0.002)
-    assert psychrolib.GetTDewPointFromRelHum(temp_c, rh) - dewpoint == pytest.approx(0.34, abs=0.02)
-
-
-@pytest.mark.parametrize(("temp_c", "rh"), [*STATES, FROST])
-def test_density_of_moist_air_agrees_with_psychrolib_and_coolprop(temp_c: float, rh: float) -> None:
-    ratio = psychrolib.GetHumRatioFromRelHum(temp_c, rh, SEA_LEVEL_PA)
-    density = air.density_kg_m3(temp_c, rh, SEA_LEVEL_PA)
-
-    assert density == pytest.approx(
-        psychrolib.GetMoistAirDensity(temp_c, ratio, SEA_LEVEL_PA), rel=1e-3
-    )
-    assert density == pytest.approx(1.0 / coolprop("Vha", temp_c, rh), rel=1e-3)
-
-
-@pytest.mark.parametrize("altitude_m", [0.0, 250.0, 1500.0, 3000.0])
-def test_pressure_falls_with_altitude_as_in_the_standard_atmosphere(altitude_m: float) -> None:
-    expected = psychrolib.GetStandardAtmPressure(altitude_m)
-
-    assert air.pressure_pa(altitude_m) == pytest.approx(expected, rel=1e-3)
+    assert air.rh_from_dewpoint(temp_c, dewpoint) == pytest.approx(over_water, abs=0.002)
+    over_ice = psychrolib.GetRelHumFromTDewPoint(temp_c, dewpoint)
+    assert over_ice < over_water - 0.01
 
 
 def test_fast_saturation_pressure_is_metpys() -> None:
@@ -116,23 +91,16 @@ def test_saturation_slope_is_the_derivative_of_metpys_pressure() -> None:
     )
 
 
-def test_humidity_in_percent_is_refused() -> None:
-    for call in (air.dewpoint_c, air.vapor_pressure_pa):
-        with pytest.raises(ValueError, match="between 0 and 1"):
-            call(20.0, 65.0)
-
-
 def test_a_dew_point_above_the_temperature_is_refused_but_rounding_is_forgiven() -> None:
     assert air.rh_from_dewpoint([20.0, 20.0], [20.5, 20.0]).tolist() == [1.0, 1.0]
     with pytest.raises(ValueError, match="dew point"):
         air.rh_from_dewpoint([20.0, 20.0], [20.0, 20.6])
 
 
-def test_what_is_unknown_stays_unknown_and_bone_dry_air_has_no_dew_point() -> None:
+def test_what_is_unknown_stays_unknown() -> None:
     known = np.isfinite(air.rh_from_dewpoint([20.0, math.nan, 20.0], [10.0, 10.0, math.nan]))
 
     assert known.tolist() == [True, False, False]
-    assert np.isfinite(air.dewpoint_c([20.0, 20.0], [0.5, 0.0])).tolist() == [True, False]
 
 
 @pytest.mark.parametrize(

@@ -8,38 +8,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import SecretStr
+from tests.faults.configuring import ENV, GOOD
 
 from drywind.config import Channel, Contact, Topic, load
 from drywind.units import Units
 
 CHICAGO = ZoneInfo("America/Chicago")
-YARD = """
-[yard]
-name = "Yard"
-time_zone = "America/Chicago"
-data_dir = "state"
-
-[weather]
-contact = "sawyer@yard.test"
-
-[[sites]]
-name = "lot"
-lat = 41.98
-lon = -87.9
-altitude = "673 ft"
-
-[[contacts]]
-name = "Ada"
-kind = "text"
-url_env = "DRYWIND_URL_ADA"
-"""
 
 
 def contact(folder: Path, quiet: str | None) -> Contact:
     file = folder / "drywind.toml"
     hours = "" if quiet is None else f'quiet_hours = "{quiet}"'
-    file.write_text(YARD + hours, encoding="utf-8")
-    return load(file, {"DRYWIND_URL_ADA": "json://127.0.0.1/ada"}).contacts["Ada"]
+    file.write_text(GOOD + hours, encoding="utf-8")
+    return load(file, ENV).contacts["Ada"]
 
 
 @pytest.mark.parametrize(

@@ -122,8 +122,7 @@ def _wanted(outlook: Outlook, before: Before, policy: Policy, now: datetime) -> 
             return Reason.FIRST if before.is_over(now) else Reason.REPEAT
         return Reason.NOTHING_NEW
     over = (
-        outlook.onset is None
-        and before.is_open
+        before.is_open
         and outlook.pace.complete
         and outlook.severity < policy.all_clear_below
         and before.is_past(now, timedelta(hours=policy.repeat_hours))

@@ -1,6 +1,6 @@
 """Humidity of the outdoor air: the one place where MetPy is called.
 
-MetPy costs over a second to import, so each function imports it when called. Arrays come in as
+MetPy costs over a second to import, so it is imported only when it is called. Arrays come in as
 °C, fractions and Pa, are given units once, and leave as plain float arrays. Humidity is over
 liquid water at every temperature, as weather services report it, also below freezing.
 """
@@ -66,62 +66,6 @@ def rh_from_dewpoint(temp_c: ArrayLike, dewpoint_c: ArrayLike) -> Floats:
         ),
         "",
     )
-
-
-def dewpoint_c(temp_c: ArrayLike, rh: ArrayLike) -> Floats:
-    """Return the dew point, °C, at relative humidity 0-1; NaN where the air is bone-dry.
-
-    Raises
-    ------
-    ValueError
-        If a humidity lies outside 0-1.
-    """
-    pressure = vapor_pressure_pa(temp_c, rh)
-    moist = np.where(pressure > 0.0, pressure, np.nan)
-    return _plain(_calc().dewpoint(_quantity(moist, "Pa")), "degC")
-
-
-def vapor_pressure_pa(temp_c: ArrayLike, rh: ArrayLike) -> Floats:
-    """Return the partial pressure of water vapor, Pa, at relative humidity 0-1.
-
-    Raises
-    ------
-    ValueError
-        If a humidity lies outside 0-1.
-    """
-    humidity = _fraction(rh)
-    return humidity * _plain(
-        _calc().saturation_vapor_pressure(_quantity(temp_c, "degC"), phase="liquid"), "Pa"
-    )
-
-
-def pressure_pa(altitude_m: float) -> float:
-    """Return the pressure of the U.S. standard atmosphere at this altitude, Pa."""
-    return float(_plain(_calc().height_to_pressure_std(_quantity(altitude_m, "m")), "Pa"))
-
-
-def density_kg_m3(temp_c: ArrayLike, rh: ArrayLike, ambient_pa: float) -> Floats:
-    """Return the density of moist air, kg/m³, at relative humidity 0-1 under this pressure.
-
-    Raises
-    ------
-    ValueError
-        If a humidity lies outside 0-1.
-    """
-    total = _quantity(ambient_pa, "Pa")
-    vapor = _quantity(vapor_pressure_pa(temp_c, rh), "Pa")
-    return _plain(
-        _calc().density(total, _quantity(temp_c, "degC"), _calc().mixing_ratio(vapor, total)),
-        "kg/m**3",
-    )
-
-
-def _fraction(rh: ArrayLike) -> Floats:
-    """Check that relative humidity is a fraction; the commonest mistake is to hand over percent."""
-    humidity = np.asarray(rh, np.float64)
-    if np.any((humidity < 0.0) | (humidity > 1.0)):
-        raise ValueError("relative humidity must lie between 0 and 1")
-    return humidity
 
 
 def _calc() -> Any:
