@@ -1,6 +1,7 @@
 """What holds of the store whatever is put into it, in whatever order."""
 
 import math
+import os
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -31,7 +32,7 @@ HOUR = timedelta(hours=1)
 MESSAGE = Message("Hot dry wind", "DRYWIND Sat: stack R7. Hang shade.", "The whole story.\n")
 
 # Hundreds of fresh files, each synced many times: kept in memory where the system offers that.
-FAST = "/dev/shm" if Path("/dev/shm").is_dir() else None
+FAST = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
 
 few = settings(max_examples=40, deadline=None)
 quantities = st.floats(-1000, 1000) | st.just(math.nan)

@@ -54,7 +54,7 @@ def _one_pass(
     from drywind.delivery import deliver_due, destinations  # noqa: PLC0415
     from drywind.store import Outcome  # noqa: PLC0415
 
-    logging.getLogger("drywind").setLevel(logging.ERROR)  # what is wrong is told below
+    logging.basicConfig(level=logging.ERROR, format="%(message)s")  # warnings are told below
     instant = read_now(now, config)
     with open_store(config) as store:
         result = run_pass(config, store, getter_for(config), instant, dry_run=dry_run)
