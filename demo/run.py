@@ -19,10 +19,10 @@ from drywind.cli.entry import read_stacks
 from drywind.cli.views import daily_json
 from drywind.config import Config, load
 from drywind.cycle import Pass, look_ahead, run_pass
-from drywind.daemon import getter_for
 from drywind.delivery import deliver_due, destinations
 from drywind.judge.measures import Remedy
 from drywind.store import Store
+from drywind.weather.http import Getter
 from drywind.wood.species import find_species
 from drywind.yard import Event, EventKind, Stack
 from forecaster import Forecaster, read_isd_lite
@@ -64,7 +64,7 @@ def main() -> None:
         print(PREAMBLE.format(yard=config.yard_name, start=START, end=END))
         with Store(config.data_dir / "drywind.db") as store:
             waiting = read_stacks(config, HERE / "stacks.csv", START)
-            getter = getter_for(config)
+            getter = Getter(config.weather.contact)
             while world.now < END:
                 waiting = _stack_today(world, store, config, waiting)
                 _do_work(world, store, config)

@@ -141,8 +141,9 @@ def make_grounds(
 
 def limit_of(config: Config, stack: Stack) -> Limit:
     """Return the safe loss of a stack, as tight as the owner wants it."""
-    own = config.policy.safe_loss.get(find_species(stack.species).key)
-    return safe_loss_pct_per_day(find_species(stack.species), stack.thickness, own)
+    species = find_species(stack.species)
+    own = {find_species(name).key: limit for name, limit in config.policy.safe_loss.items()}
+    return safe_loss_pct_per_day(species, stack.thickness, own.get(species.key))
 
 
 def look_ahead(

@@ -5,7 +5,6 @@ watches the clock: a Raspberry Pi boots with an old one and steps it when it fin
 a scheduler sleeps through a step back.
 """
 
-import fcntl
 import logging
 import os
 import signal
@@ -20,8 +19,8 @@ from apscheduler.schedulers.background import BackgroundScheduler
 from drywind.clock import utc_now
 from drywind.config import Config
 from drywind.cycle import run_pass
-from drywind.delivery import deliver_due, destinations
-from drywind.errors import DrywindError, UsageError
+from drywind.delivery import deliver_due, destinations, sole_watcher
+from drywind.errors import DrywindError
 from drywind.store import Store
 from drywind.weather.http import Getter
 
@@ -31,11 +30,6 @@ CLOCK_STEP_S = 2.0
 STOP_GRACE_S = 20.0
 
 _log = logging.getLogger("drywind")
-
-
-def getter_for(config: Config) -> Getter:
-    """Return the HTTP getter that names the owner as the service's user."""
-    return Getter(config.weather.contact)
 
 
 class Daemon:
@@ -59,30 +53,18 @@ class Daemon:
         logging.getLogger("apscheduler").setLevel(logging.WARNING)
         with Store(self.path):
             pass  # so that a store that cannot be used ends the program, not each job
-        lock = self._lock()
-        for number in (signal.SIGTERM, signal.SIGINT):
-            signal.signal(number, self._on_signal)
-        self._schedule()
-        self._scheduler.start()
-        _log.info("watching %s, %d sites", self.config.yard_name, len(self.config.sites))
-        self._watch_clock()
-        self._shut_down()
-        os.close(lock)
+        with sole_watcher(self.config):
+            for number in (signal.SIGTERM, signal.SIGINT):
+                signal.signal(number, self._on_signal)
+            self._schedule()
+            self._scheduler.start()
+            _log.info("watching %s, %d sites", self.config.yard_name, len(self.config.sites))
+            self._watch_clock()
+            self._shut_down()
         _log.info("stopped")
 
     def _on_signal(self, _number: int, _frame: FrameType | None) -> None:
         self._stop.set()
-
-    def _lock(self) -> int:
-        """Hold the data folder for this process alone."""
-        handle = os.open(self.config.data_dir / "daemon.lock", os.O_RDWR | os.O_CREAT, 0o600)
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            raise UsageError(
-                f"another drywind watches {self.config.data_dir} already; stop it first"
-            ) from None
-        return handle
 
     def _schedule(self) -> None:
         """Put both jobs on the scheduler, the pass to run at once."""
@@ -125,13 +107,16 @@ class Daemon:
     def _pass(self) -> None:
         try:
             with Store(self.path) as store:
-                result = run_pass(self.config, store, getter_for(self.config), utc_now())
+                result = run_pass(
+                    self.config, store, Getter(self.config.weather.contact), utc_now()
+                )
         except DrywindError as error:
             _log.error("pass failed: %s", error)
             return
         new = sum(said.is_new for said in result.said)
         _log.info("pass: %d stacks, %d new decisions", len(result.outlooks), new)
-        self._deliver()
+        # By its own job, never here: two deliveries at a time would send a message twice.
+        self._scheduler.modify_job("deliver", next_run_time=datetime.now(UTC))
 
     def _deliver(self) -> None:
         try:

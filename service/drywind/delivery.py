@@ -5,10 +5,13 @@ good, or may it have arrived?) is read from the log it keeps of each attempt; wh
 nothing, the message is taken as not delivered and tried again.
 """
 
+import fcntl
 import logging
+import os
 import re
 from base64 import b32encode
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from hashlib import sha256
@@ -17,6 +20,7 @@ from typing import TYPE_CHECKING, Literal
 from drywind.alerts.gsm7 import first_that_fits
 from drywind.alerts.records import Message
 from drywind.config import Config
+from drywind.errors import UsageError
 from drywind.store import OutboxRow, Outcome, Store
 
 if TYPE_CHECKING:
@@ -66,6 +70,28 @@ def destinations(config: Config) -> dict[str, Destination]:
         name: Destination(contact.url.get_secret_value(), contact.kind.value)
         for name, contact in config.contacts.items()
     }
+
+
+@contextmanager
+def sole_watcher(config: Config) -> Iterator[None]:
+    """Hold the data folder for this process alone: two deliverers would send a message twice.
+
+    Raises
+    ------
+    UsageError
+        If another process holds it.
+    """
+    handle = os.open(config.data_dir / "daemon.lock", os.O_RDWR | os.O_CREAT, 0o600)
+    try:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            raise UsageError(
+                f"another drywind watches {config.data_dir} already; stop it first"
+            ) from None
+        yield
+    finally:
+        os.close(handle)
 
 
 def short_id(key: str) -> str:

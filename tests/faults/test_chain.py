@@ -3,6 +3,7 @@
 Every pass is `drywind watch --once` over real HTTP, SQLite, SMTP and a phone's web address.
 """
 
+import fcntl
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -369,3 +370,41 @@ def test_the_first_two_days_shown_are_the_two_days_listed(
         )
     assert [day["hours"] for day in shown["daily"][:2]] == [24, 24]
     assert {day["limit_pct"] for day in shown["daily"]} == {shown["limit_pct_per_day"]} == {3.8}
+
+
+@pytest.mark.usefixtures("oak")
+def test_a_tighter_limit_holds_however_its_species_is_spelled(yard: Yard, quick: Command) -> None:
+    yard.config.write_text(yard.config.read_text() + '\n[policy.safe_loss]\n"Red-Oak" = 2.0\n')
+
+    found = finding(one_pass(quick))
+
+    assert (found["limit_pct_per_day"], found["limit_basis"]) == (2.0, "tightened by you")
+
+
+@pytest.mark.usefixtures("oak")
+def test_no_pass_starts_on_a_limit_for_a_wood_nobody_knows(
+    yard: Yard, quick: Command, phone: Phone
+) -> None:
+    yard.config.write_text(yard.config.read_text() + "\n[policy.safe_loss]\nred_oka = 2.0\n")
+
+    done = one_pass(quick)
+
+    assert done.code == 2
+    assert "red_oak" in done.stderr
+    assert phone.texts == []
+
+
+@pytest.mark.usefixtures("oak")
+def test_a_single_pass_leaves_a_yard_alone_that_is_watched_already(
+    yard: Yard, quick: Command, phone: Phone
+) -> None:
+    """Two deliverers at a time would send a message twice."""
+    quick("stack", "list")
+    with (yard.data / "daemon.lock").open("w") as held:
+        fcntl.flock(held, fcntl.LOCK_EX)
+
+        done = one_pass(quick)
+
+    assert done.code == 2
+    assert "another drywind watches" in done.stderr
+    assert phone.texts == []

@@ -29,8 +29,11 @@ DOING = {
 HOT_C, COLD_C = 27.0, 10.0
 DRY_RH = 0.40
 WINDY_MS = 4.0
+"""From where weather is called hot, cold, dry, windy (assumption, for words only)."""
 FINE_LIMIT_PCT = 2.0
+"""Below such a limit losses are written to two places (assumption, for words only)."""
 PART_DAY_HOURS = 18
+"""A day judged for less is not promised as clear (assumption)."""
 
 
 @dataclass(frozen=True)

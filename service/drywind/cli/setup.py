@@ -16,7 +16,7 @@ from drywind.config import Config, Contact, example_text
 from drywind.delivery import destinations, send_apprise, usable
 from drywind.errors import ConfigError, DeliveryError, UsageError
 from drywind.store import Outcome
-from drywind.units import FOOT_M, Units
+from drywind.units import FOOT_M, Thickness, Units
 from drywind.wood.species import find_species
 from drywind.yard import Site
 
@@ -43,7 +43,7 @@ def init(config_path: str | None) -> None:
 def check(config_path: str | None, as_json: bool) -> None:
     """Say in plain words what the configuration means, or what is wrong with it."""
     config = load_config(config_path)
-    _check_names(config)
+    check_names(config)
     with open_store(config) as store:
         standing = len(store.stacks())
         issued = {name: store.latest_issue(s.place) for name, s in config.sites.items()}
@@ -77,10 +77,9 @@ def check(config_path: str | None, as_json: bool) -> None:
         click.echo(f"Holds 4/4 {find_species(key).name} to {limit:g} points of MC a day.")
 
 
-def _check_names(config: Config) -> None:
+def check_names(config: Config) -> None:
     """Check what the configuration says about things only other layers know."""
-    from drywind.units import Thickness  # noqa: PLC0415 - numpy only where it is needed
-    from drywind.wood.limits import safe_loss_pct_per_day  # noqa: PLC0415
+    from drywind.wood.limits import safe_loss_pct_per_day  # noqa: PLC0415 - numpy only here
 
     lines = []
     for key, limit in config.policy.safe_loss.items():

@@ -2,6 +2,7 @@
 
 import logging
 import sys
+from contextlib import nullcontext
 
 import click
 
@@ -14,6 +15,7 @@ from drywind.cli.common import (
     print_json,
     read_now,
 )
+from drywind.cli.setup import check_names
 from drywind.config import Config
 from drywind.errors import DeliveryError, UsageError, WeatherError
 
@@ -35,6 +37,7 @@ def watch(
 ) -> None:
     """Watch the weather over the stacks and warn; runs until it is told to stop."""
     config = load_config(config_path)
+    check_names(config)
     if once:
         _one_pass(config, dry_run=dry_run, exit_code=exit_code, now=now, as_json=as_json)
         return
@@ -50,14 +53,15 @@ def _one_pass(
 ) -> None:
     from drywind.cli.views import pass_json, verdict_lines  # noqa: PLC0415 - numpy only here
     from drywind.cycle import run_pass  # noqa: PLC0415
-    from drywind.daemon import getter_for  # noqa: PLC0415
-    from drywind.delivery import deliver_due, destinations  # noqa: PLC0415
+    from drywind.delivery import deliver_due, destinations, sole_watcher  # noqa: PLC0415
     from drywind.store import Outcome  # noqa: PLC0415
+    from drywind.weather.http import Getter  # noqa: PLC0415
 
     logging.basicConfig(level=logging.ERROR, format="%(message)s")  # warnings are told below
     instant = read_now(now, config)
-    with open_store(config) as store:
-        result = run_pass(config, store, getter_for(config), instant, dry_run=dry_run)
+    with open_store(config) as store, nullcontext() if dry_run else sole_watcher(config):
+        getter = Getter(config.weather.contact)
+        result = run_pass(config, store, getter, instant, dry_run=dry_run)
         sent = [] if dry_run else deliver_due(store, destinations(config), instant)
     if as_json:
         print_json(pass_json(result, [{"contact": r.contact, "outcome": o} for r, o in sent]))

@@ -13,6 +13,7 @@ import pandas as pd
 from drywind.climate.assumptions import DEFAULT, Assumptions
 from drywind.climate.transfer import (
     DRY_AIR_GAS_CONSTANT,
+    STEFAN_BOLTZMANN,
     Array,
     along_gap,
     channel_coefficient,
@@ -234,5 +235,5 @@ def _sky_wm2(table: pd.DataFrame, vapor_pa: Array) -> Array:
     kelvin = table["temp_c"].to_numpy(float) + ZERO_C
     clear = 1.24 * (vapor_pa / 100.0 / kelvin) ** (1.0 / 7.0)
     cloud = np.nan_to_num(table["cloud"].to_numpy(float))
-    sky: Array = (cloud + (1.0 - cloud) * clear) * 5.670374e-8 * kelvin**4
+    sky: Array = (cloud + (1.0 - cloud) * clear) * STEFAN_BOLTZMANN * kelvin**4
     return sky

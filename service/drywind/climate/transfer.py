@@ -13,6 +13,7 @@ AIR_VISCOSITY = 1.53e-5  # m2/s at 20 °C, 101 kPa, from memory
 PRANDTL = 0.71
 AIR_HEAT_CAPACITY = 1006.0  # J/(kg K)
 DRY_AIR_GAS_CONSTANT = 287.05  # J/(kg K)
+STEFAN_BOLTZMANN = 5.670374e-8  # W/(m2 K4)
 LEWIS_TWO_THIRDS = 0.92
 """Le^(2/3) of water vapor in air with Le about 0.87-0.89, from memory (Incropera & DeWitt)."""
 

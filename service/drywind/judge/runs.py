@@ -9,6 +9,7 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -31,7 +32,7 @@ BORNE_HOURS = 48
 """A stack with more unknown hours behind it cannot be judged until somebody measures its moisture
 content; up to so many, it is taken as wetter than it is (assumption)."""
 MILD_C, MILD_RH = 15.0, 0.65
-"""Stand for an unknown first hour."""
+"""Stand for an unknown first hour (assumption)."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +95,7 @@ class Case:
         """How many hours there are to simulate."""
         return len(self.weather)
 
-    @property
+    @cached_property
     def known(self) -> NDArray[np.bool_]:
         """Which hours are known, shape (hours,)."""
         needed = self.weather[["temp_c", "rh", "wind_ms"]].to_numpy(float)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.linalg.lapack import dgtsv
 
 from drywind.climate.stack_air import Drivers
+from drywind.climate.transfer import STEFAN_BOLTZMANN
 from drywind.weather.air import saturation_pressure_pa, saturation_pressure_slope
 from drywind.wood import emc
 from drywind.wood.diffusion import potential_and_slope, temperature_factor
@@ -33,11 +34,11 @@ SHORTEST_STEP_S, SHORTEST_TRY_S = 600.0, 10.0
 FEW_BOARDS = 250
 """Up to so many, one call of LAPACK beats elimination row by row in NumPy."""
 
+# Textbook values, from memory.
 VAPOR_GAS_CONSTANT = 461.5  # J/(kg K)
 LATENT_HEAT = 2.45e6  # J/kg, of vaporization at 20 °C
 WATER_HEAT_CAPACITY = 4186.0  # J/(kg K)
 WOOD_HEAT_CAPACITY = 1300.0  # J/(kg K), oven-dry at 20 °C, Wood Handbook ch. 4, from memory
-STEFAN_BOLTZMANN = 5.670374e-8  # W/(m2 K4)
 
 
 class Air(NamedTuple):
