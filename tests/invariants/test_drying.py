@@ -34,10 +34,13 @@ few = settings(
 )
 
 
-def make_weather(temp_c: Array, rh: Array, wind_ms: Array, ghi_wm2: Array) -> pd.DataFrame:
+def make_weather(
+    temp_c: Array, rh: Array, wind_ms: Array, ghi_wm2: Array, rain_mm: Array | float = 0.0
+) -> pd.DataFrame:
     hours = pd.date_range("2026-04-15T05:00Z", periods=len(temp_c), freq="h", name="time_utc")
     values = {"temp_c": temp_c, "rh": rh, "wind_ms": wind_ms, "ghi_wm2": ghi_wm2}
-    return pd.DataFrame(values | {"wind_dir_deg": 270.0, "cloud": 0.3}, index=hours)
+    usual = {"wind_dir_deg": 270.0, "cloud": 0.3, "rain_mm": rain_mm}
+    return pd.DataFrame(values | usual, index=hours)
 
 
 def hourly(low: float, high: float) -> st.SearchStrategy[Array]:
@@ -49,17 +52,22 @@ def hourly(low: float, high: float) -> st.SearchStrategy[Array]:
 
 
 wild_weather = st.builds(
-    make_weather, hourly(-20.0, 45.0), hourly(0.05, 1.0), hourly(0.0, 20.0), hourly(0.0, 1000.0)
+    make_weather,
+    hourly(-20.0, 45.0),
+    hourly(0.05, 1.0),
+    hourly(0.0, 20.0),
+    hourly(0.0, 1000.0),
+    hourly(-60.0, 60.0).map(lambda mm: np.maximum(mm, 0.0)),
 )
 """Every hour knows nothing of the one before."""
 
 
 @st.composite
-def plausible_weather(draw: st.DrawFn) -> pd.DataFrame:
+def plausible_weather(draw: st.DrawFn, coldest_c: float = -12.0) -> pd.DataFrame:
     """Days with their warm and dry afternoons, from frost to heat and from fog to desert."""
     cycle = np.cos(2 * np.pi * (np.arange(HOURS) - draw(st.integers(0, 23))) / 24)
     swing = draw(st.floats(0.0, 8.0))
-    temp = draw(st.floats(-12.0, 37.0)) + swing * cycle
+    temp = draw(st.floats(coldest_c, 37.0)) + swing * cycle
     rh = draw(st.floats(0.15, 0.95)) - draw(st.floats(0.0, 0.3)) * cycle
     wind = draw(st.floats(0.0, 12.0)) * (0.8 + 0.2 * cycle)
     sun = draw(st.floats(0.0, 1000.0)) * np.maximum(cycle, 0.0)
@@ -153,6 +161,7 @@ def test_from_dew_to_desert_and_back_no_wood_stops_the_model(hours: int) -> None
 def test_no_board_takes_up_more_water_than_the_air_can_bring(
     boards: Boards, start: Array, weather: pd.DataFrame, site: Site, setup: Setup
 ) -> None:
+    """Within 10 g/m2 an hour, or 0.1 point: Newton's tolerance where pores are just full."""
     drivers = at_boards(weather, site, setup)
     kelvin = drivers.air_temp_c + 273.15
     brought = drivers.vapor_ms * drivers.vapor_pressure_pa / (VAPOR_GAS_CONSTANT * kelvin) * 3600.0
@@ -160,7 +169,7 @@ def test_no_board_takes_up_more_water_than_the_air_can_bring(
     course = dry(boards, drivers, start)
 
     gained = np.diff(course.mc, axis=0) * boards.density_kgm3 * boards.half_thickness_m
-    assert (gained <= brought + 1e-9).all()
+    assert (gained <= brought + drivers.rain_mm + 0.01).all()
 
 
 @given(any_boards, any_start, plausible_weather(), any_site, any_setup)
@@ -210,7 +219,7 @@ def test_a_sealed_board_keeps_its_water_while_it_evens_out(
     uneven = data.draw(arrays(np.float64, (cells, count), elements=st.floats(0.05, 1.2)))
     dark = np.zeros((240, count))
     temp = np.full(count, 40.0)
-    sealed = Drivers(dark + 40.0, dark + 1000.0, dark + 10.0, dark + 1e-12, dark, dark, dark)
+    sealed = Drivers(dark + 40.0, dark + 1000.0, dark + 10.0, dark + 1e-12, *[dark] * 4)
 
     course = simulate(boards, sealed, State(uneven, temp, np.full(count, 0.5)))
 
@@ -218,7 +227,7 @@ def test_a_sealed_board_keeps_its_water_while_it_evens_out(
     assert (np.ptp(course.end.mc, axis=0) <= np.ptp(uneven, axis=0) + 1e-6).all()
 
 
-@given(any_boards, any_start, plausible_weather(), any_site, any_setup, st.floats(0.3, 0.98))
+@given(any_boards, any_start, plausible_weather(20.0), any_site, any_setup, st.floats(0.3, 0.98))
 @few
 def test_drier_air_never_leaves_a_board_wetter(
     boards: Boards,
@@ -228,13 +237,17 @@ def test_drier_air_never_leaves_a_board_wetter(
     setup: Setup,
     share: float,
 ) -> None:
-    """Under the same sky: a drier one glows less, and may keep an open top course cooler."""
+    """Under the same sky: a drier one glows less, and may keep an open top course cooler.
+
+    Where nothing freezes: drier air cools a wet board, and ice holds its water. Within 0.1 point,
+    the error we allow the solver.
+    """
     air = at_boards(weather, site, setup)
     drier_air = replace(air, vapor_pressure_pa=share * air.vapor_pressure_pa)
 
     usual, drier = (dry(boards, drivers, start) for drivers in (air, drier_air))
 
-    assert (drier.mc <= usual.mc + 1e-4).all()
+    assert (drier.mc - usual.mc).max() <= 1e-3
     assert drier.mc[-1].mean() < usual.mc[-1].mean()
 
 
@@ -243,7 +256,7 @@ def test_drier_air_never_leaves_a_board_wetter(
 def test_a_board_dries_alone_as_it_dries_in_company(
     boards: Boards, start: Array, weather: pd.DataFrame, site: Site, setup: Setup
 ) -> None:
-    """Within 0.05 points: a company's steps are as short as its most difficult board needs."""
+    """But for rounding: each board takes the steps it needs."""
     drivers = at_boards(weather, site, setup)
 
     company = dry(boards, drivers, start)
@@ -254,24 +267,7 @@ def test_a_board_dries_alone_as_it_dries_in_company(
             changed(drivers, lambda array, at=board: array[:, [at]]),  # type: ignore[misc]
             start[[board]],
         )
-        np.testing.assert_allclose(alone.mc[:, 0], company.mc[:, board], atol=5e-4, rtol=0)
-
-
-@given(any_boards, any_start, plausible_weather(), any_site, any_setup)
-@few
-def test_fresh_neighbors_hardly_change_how_an_old_board_dries(
-    boards: Boards, start: Array, weather: pd.DataFrame, site: Site, setup: Setup
-) -> None:
-    drivers = at_boards(weather, site, setup)
-    old = dry(boards, drivers, start).end
-    young = State.green(start, drivers.air_temp_c[0])
-    both = Boards(*(np.tile(array, 2) for array in vars(boards).values()))
-    together = State.beside([old, young])
-
-    alone = simulate(boards, drivers, old)
-    company = simulate(both, Drivers.beside([drivers, drivers]), together)
-
-    np.testing.assert_allclose(company.mc[:, : len(start)], alone.mc, atol=5e-4, rtol=0)
+        np.testing.assert_allclose(alone.mc[:, 0], company.mc[:, board], atol=1e-7, rtol=0)
 
 
 @given(any_boards, any_start, wild_weather, any_site, any_setup, st.integers(1, HOURS - 1))

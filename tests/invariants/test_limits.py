@@ -1,5 +1,7 @@
 """What must hold of limits and of the sorption isotherm whatever the species, size and air."""
 
+from datetime import UTC, datetime
+
 import numpy as np
 import pytest
 from hypothesis import assume, given
@@ -8,14 +10,16 @@ from hypothesis import strategies as st
 from drywind.errors import UsageError
 from drywind.units import Thickness
 from drywind.wood.emc import emc_fraction_and_slope, emc_pct
-from drywind.wood.limits import Basis, safe_loss_pct_per_day, weight
+from drywind.wood.limits import Basis, safe_loss_pct_per_day, stack_limit, weight
 from drywind.wood.species import Species, find_species, load_species
+from drywind.yard import Setup, Stack, Trait
 
 any_species = st.sampled_from(list(load_species().values()))
 any_thickness = st.one_of(
     st.integers(3, 16).map(lambda quarters: Thickness.parse(f"{quarters}/4")),
     st.floats(22.3, 104.7).map(lambda mm: Thickness.parse(f"{mm:.2f}mm")),
 )
+any_traits = st.frozensets(st.sampled_from(Trait))
 any_temp_c = st.floats(-30.0, 60.0)
 FOUR_QUARTER = Thickness.parse("4/4")
 
@@ -48,7 +52,7 @@ def test_an_owners_limit_tightens_every_thickness_alike(
 
     tightened = safe_loss_pct_per_day(s, size, own)
 
-    assert tightened.basis is Basis.TIGHTENED
+    assert tightened.basis.endswith(Basis.TIGHTENED)
     assert tightened.value <= safe_loss_pct_per_day(s, size).value
     assert tightened.value == pytest.approx(share * safe_loss_pct_per_day(s, size).value)
     assert safe_loss_pct_per_day(s, FOUR_QUARTER, own).value == pytest.approx(own)
@@ -63,7 +67,8 @@ def test_an_owners_limit_can_neither_loosen_nor_forbid(s: Species, share: float)
 @pytest.mark.parametrize(
     ("species", "size", "value", "basis"),
     [
-        ("red_oak", "3/4", 3.8, Basis.PUBLISHED),
+        ("red_oak", "3/4", 3.8, Basis.EXTRAPOLATED),
+        ("red_oak", "25mm", 3.8, Basis.EXTRAPOLATED),
         ("red_oak", "27mm", 3.8, Basis.PUBLISHED),
         ("red_oak", "4/4", 3.8, Basis.PUBLISHED),
         ("red_oak", "6/4", 3.8 * 0.6, Basis.INTERPOLATED),
@@ -82,7 +87,51 @@ def test_a_limit_says_what_it_rests_on(species: str, size: str, value: float, ba
     limit = safe_loss_pct_per_day(find_species(species), Thickness.parse(size))
 
     assert limit.value == pytest.approx(value, rel=0.04)
-    assert limit.basis is basis
+    assert limit.basis == basis
+
+
+@given(any_species, any_thickness, any_traits)
+def test_old_logs_hold_oak_to_0_4_and_leave_other_woods_and_nothing_else_told_matters(
+    s: Species, size: Thickness, traits: frozenset[Trait]
+) -> None:
+    plain, told = safe_loss_pct_per_day(s, size), safe_loss_pct_per_day(s, size, None, traits)
+
+    if "oak" in s.name and Trait.OLD_LOGS in traits:
+        assert told.value == pytest.approx(0.4 * plain.value)
+        assert told.basis.endswith(Basis.STORED_LOGS)
+    else:
+        assert told == plain
+
+
+@pytest.mark.parametrize(
+    ("species", "size", "own", "basis"),
+    [
+        ("red_oak", "4/4", None, "x 0.4 for oak from stored logs"),
+        ("red_oak", "6/4", None, "interpolated, x 0.4 for oak from stored logs"),
+        ("red_oak", "4/4", 3.0, "x 0.4 for oak from stored logs, tightened by you"),
+        ("red_oak", "12/4", 3.0, "extrapolated, x 0.4 for oak from stored logs, tightened by you"),
+        ("hard_maple", "4/4", None, "published"),
+        ("hard_maple", "12/4", 6.0, "extrapolated, tightened by you"),
+        ("hickory", "4/4", 5.0, "assumption, tightened by you"),
+    ],
+)
+def test_a_limit_of_old_logs_or_your_own_says_all_it_rests_on_and_is_not_called_published(
+    species: str, size: str, own: float | None, basis: str
+) -> None:
+    thickness, old = Thickness.parse(size), frozenset({Trait.OLD_LOGS})
+
+    assert safe_loss_pct_per_day(find_species(species), thickness, own, old).basis == basis
+
+
+def test_a_stack_is_held_to_its_owners_limit_however_its_wood_is_spelled() -> None:
+    logs = frozenset({Trait.OLD_LOGS})
+    stacked = datetime(2026, 6, 12, tzinfo=UTC)
+    stack = Stack("W2", "white oak", FOUR_QUARTER, stacked, Setup("barn"), traits=logs)
+
+    limit = stack_limit(stack, {"White-Oak": 2.0, "red_oak": 1.0})
+
+    assert limit.value == pytest.approx(0.4 * 2.0)
+    assert limit.basis == f"{Basis.STORED_LOGS}, {Basis.TIGHTENED}"
 
 
 @given(st.floats(0.0, 250.0), st.floats(0.0, 250.0))

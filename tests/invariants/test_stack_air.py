@@ -30,7 +30,7 @@ NOON = pd.Timestamp("2026-06-15T17:00Z")
 def make_weather(hours: int = 1, **columns: object) -> pd.DataFrame:
     start = pd.date_range(NOON, periods=hours, freq="h", name="time_utc")
     usual = {"temp_c": 25.0, "rh": 0.5, "wind_ms": 3.0, "wind_dir_deg": 270.0, "ghi_wm2": 600.0}
-    return pd.DataFrame(usual | {"cloud": 0.2} | columns, index=start).astype(float)
+    return pd.DataFrame(usual | {"cloud": 0.2, "rain_mm": 0.0} | columns, index=start).astype(float)
 
 
 def yard(exposure: Exposure = Exposure.OPEN, shelter: Mapping[str, float] | None = None) -> Site:

@@ -25,7 +25,8 @@ from drywind.alerts.records import Decision, Message, Reason
 from drywind.store import Outcome, Store
 from drywind.units import Thickness
 from drywind.weather.hour import WeatherHour
-from drywind.yard import Event, EventKind, Measure, Setup, Stack
+from drywind.weather.validators import Remembered, Validators
+from drywind.yard import Event, EventKind, Measure, Setup, Stack, Trait
 
 NOW = datetime(2026, 6, 12, 18, 0, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -66,25 +67,30 @@ def comparable(hour: WeatherHour) -> list[object]:
     return ["nan" if isinstance(v, float) and math.isnan(v) else v for v in hour]
 
 
+def knows(hour: WeatherHour) -> bool:
+    return not any(map(math.isnan, (hour.temp_c, hour.rh, hour.wind_ms)))
+
+
 @few
 @given(st.lists(st.lists(hours(), max_size=6), max_size=4))
-def test_each_hour_kept_is_the_last_written_of_those_issued_last(
+def test_each_hour_kept_is_the_last_issued_that_knows_what_is_needed(
     batches: list[list[WeatherHour]],
 ) -> None:
-    best: dict[datetime, WeatherHour] = {}
+    best: dict[tuple[datetime, str], WeatherHour] = {}
     with fresh_store() as store:
         for batch in batches:
             expected_writes = 0
             for hour in batch:
-                held = best.get(hour.time_utc)
-                if held is None or hour.issued_at >= held.issued_at:
-                    best[hour.time_utc] = hour
+                held = best.get((hour.time_utc, hour.source))
+                newer = held is None or hour.issued_at >= held.issued_at
+                if newer and (held is None or knows(hour) or not knows(held)):
+                    best[hour.time_utc, hour.source] = hour
                     expected_writes += 1
             assert store.save_hours("creek", batch) == expected_writes
         kept = store.hours("creek", NOW, NOW + 9 * HOUR)
         newest = store.latest_issue("creek")
 
-    assert [comparable(hour) for hour in kept] == [comparable(best[time]) for time in sorted(best)]
+    assert [comparable(hour) for hour in kept] == [comparable(best[key]) for key in sorted(best)]
     assert newest == max((hour.issued_at for hour in best.values()), default=None)
 
 
@@ -103,14 +109,48 @@ def test_hours_are_those_from_the_start_up_to_the_end_of_that_site_alone() -> No
         assert store.latest_issue("lot") is None
 
 
-def test_a_site_keeps_its_last_cell() -> None:
+def test_what_is_remembered_of_a_service_comes_back_as_it_was() -> None:
+    known = Remembered(
+        Validators('"abc"', "Sat, 13 Jun 2026 10:00:00 GMT", NOW + HOUR),
+        "https://weather.test/1,2",
+        NOW - 9 * HOUR,
+        NOW,
+        NOW - HOUR,
+        NOW + 24 * HOUR,
+        "it answered 403",
+    )
     with fresh_store() as store:
-        assert store.cell("creek") is None
-        store.save_cell("creek", "https://weather.test/1,2")
-        store.save_cell("barn", "https://weather.test/9,9")
-        store.save_cell("creek", "https://weather.test/1,3")
+        assert store.remembered("creek", "nws") == Remembered()
+        store.remember("creek", "nws", Remembered(cell="https://weather.test/9,9"))
+        store.remember("creek", "nws", known)
 
-        assert store.cell("creek") == "https://weather.test/1,3"
+        assert store.remembered("creek", "nws") == known
+        assert store.remembered("creek", "met_norway") == Remembered()
+        assert store.remembered("barn", "nws") == Remembered()
+
+
+def test_two_services_words_about_an_hour_are_both_kept() -> None:
+    row = calm_hour(NOW)
+    other = row._replace(source="other", temp_c=9.0)
+    with fresh_store() as store:
+        store.save_hours("creek", [row, other])
+
+        assert store.hours("creek", NOW, NOW + HOUR) == [other, row]
+        assert store.latest_issue("creek", "other") == NOW
+        assert store.latest_issue("creek", "nobody") is None
+
+
+def test_some_hours_of_each_issue_are_kept_to_score_it_by() -> None:
+    midnight = NOW.replace(hour=0)
+    issue = [calm_hour(midnight + n * HOUR)._replace(issued_at=midnight) for n in range(9)]
+    past = calm_hour(midnight - 3 * HOUR)._replace(issued_at=midnight)
+    with fresh_store() as store:
+        store.note_foretold("creek", [past, *issue])
+        store.note_foretold("creek", issue)
+
+        rows = store.foretold("creek", "test", midnight)
+    hours = [int(row["time_utc"] - midnight.timestamp()) // 3600 for row in rows]
+    assert hours == [0, 3, 6]
 
 
 stacks = st.builds(
@@ -127,6 +167,7 @@ stacks = st.builds(
         measures=st.frozensets(st.sampled_from(Measure)),
     ),
     green_mc_pct=st.none() | st.floats(20, 200),
+    traits=st.frozensets(st.sampled_from(Trait)),
 )
 
 

@@ -47,7 +47,7 @@ def steady_air(hours: int, temp_c: float, rh: float, heat_wm2k: Array, vapor_ms:
     vapor_pa = rh * float(saturation_pressure_pa(temp_c))
     dark = constant(0.0)
     return Drivers(
-        constant(temp_c), constant(vapor_pa), constant(heat_wm2k), constant(vapor_ms), *[dark] * 3
+        constant(temp_c), constant(vapor_pa), constant(heat_wm2k), constant(vapor_ms), *[dark] * 4
     )
 
 

@@ -6,11 +6,16 @@ coefficients are typed right, not that the physics is.
 
 import numpy as np
 import pytest
+from tests.published.conftest import Against
 
 from drywind.units import fahrenheit_to_c
 from drywind.wood.emc import FloatArray, emc_pct
 
-# Wood Handbook (FPL-GTR-190 and -282), Table 4-2: EMC in percent. From memory.
+HANDBOOK = "Wood Handbook FPL-GTR-190 and -282, Table 4-2 (from memory)"
+FAHRENHEIT = "Simpson 1998, FPL-RN-0268, the coefficients for F (from memory)"
+EQUATION = "worked apart from the program, by hand, from the equation"
+
+# EMC in percent.
 TABLE_RH_PCT = np.arange(5, 100, 5)
 TABLE_4_2 = {
     30: "1.4 2.6 3.7 4.6 5.5 6.3 7.1 7.9 8.7 9.5 10.4 11.3 12.4 13.5 14.9 16.5 18.5 21.0 24.3",
@@ -34,27 +39,31 @@ def simpson_fahrenheit(temp_f: float, h: FloatArray) -> FloatArray:
 
 
 @pytest.mark.parametrize("temp_f", TABLE_4_2)
-def test_every_cell_of_the_wood_handbook_row_is_met(temp_f: int) -> None:
+def test_every_cell_of_the_wood_handbook_row_is_met(against: Against, temp_f: int) -> None:
+    """Within the printed digit; 0.01 more, for the table's own rounding of its coefficients."""
     printed = np.array(TABLE_4_2[temp_f].split(), dtype=float)
 
     computed = emc_pct(fahrenheit_to_c(temp_f), TABLE_RH_PCT / 100)
 
     assert printed.shape == (19,)
-    np.testing.assert_allclose(computed, printed, atol=0.06, rtol=0)
+    against.value(f"EMC at {temp_f} F, 5 to 95 % humidity", HANDBOOK, computed, printed, 0.06)
 
 
 @pytest.mark.parametrize("temp_f", range(30, 141, 10))
-def test_the_published_celsius_and_fahrenheit_forms_agree(temp_f: int) -> None:
+def test_the_published_celsius_and_fahrenheit_forms_agree(against: Against, temp_f: int) -> None:
+    """Within 0.02: the coefficients of both are printed with three digits."""
     h = TABLE_RH_PCT / 100
 
     celsius_form = emc_pct(fahrenheit_to_c(temp_f), h)
 
-    np.testing.assert_allclose(celsius_form, simpson_fahrenheit(temp_f, h), atol=0.02, rtol=0)
+    what = f"EMC at {temp_f} F, the form for C against that for F"
+    against.value(what, FAHRENHEIT, celsius_form, simpson_fahrenheit(temp_f, h), 0.02)
 
 
-def test_the_worked_example_at_140_f_and_55_percent_gives_8_4() -> None:
-    """Worked example of the equation, liquisearch.com on equilibrium moisture content (seen)."""
-    assert emc_pct(60.0, 0.55) == pytest.approx(8.38, abs=0.05)
+def test_the_worked_example_at_140_f_and_55_percent_gives_8_4(against: Against) -> None:
+    source = "worked example, liquisearch.com, equilibrium moisture content (seen)"
+
+    against.value("EMC at 140 F, 55 %", source, emc_pct(60.0, 0.55), 8.4, 0.05)
 
 
 @pytest.mark.parametrize(
@@ -62,38 +71,42 @@ def test_the_worked_example_at_140_f_and_55_percent_gives_8_4() -> None:
     [(20.0, 0.50, 9.27), (20.0, 0.65, 12.00), (25.0, 0.40, 7.61), (25.0, 0.35, 6.86)],
 )
 def test_points_worked_by_hand_from_the_equation_are_met(
-    temp_c: float, rh: float, expected: float
+    against: Against, temp_c: float, rh: float, expected: float
 ) -> None:
-    """No publication prints these; each was worked from the equation apart from the program."""
-    assert emc_pct(temp_c, rh) == pytest.approx(expected, abs=0.01)
+    what = f"EMC at {temp_c:g} C, {100 * rh:g} %"
+    against.value(what, EQUATION, emc_pct(temp_c, rh), expected, 0.01)
 
 
-@pytest.mark.parametrize(("rh", "expected"), [(0.30, 6), (0.50, 9), (0.65, 12), (0.80, 16)])
-def test_the_rule_of_thumb_of_the_trade_holds_at_room_temperature(
-    rh: float, expected: float
-) -> None:
-    """Wengert, relative humidity equivalents, woodworkingnetwork.com (seen)."""
-    assert emc_pct(fahrenheit_to_c(70), rh) == pytest.approx(expected, abs=0.3)
+def test_the_rule_of_thumb_of_the_trade_holds_at_room_temperature(against: Against) -> None:
+    """Within its whole numbers, at 70 °F."""
+    source = "Wengert, relative humidity equivalents, woodworkingnetwork.com (seen)"
+
+    ours = emc_pct(fahrenheit_to_c(70), [0.30, 0.50, 0.65, 0.80])
+
+    against.value("EMC at 30, 50, 65 and 80 % indoors", source, ours, [6, 9, 12, 16], 0.5)
 
 
-def test_a_red_oak_kiln_start_of_110_f_and_4_f_depression_is_at_17_7() -> None:
-    """Schedule T4-D2 (FPL-GTR-57, from memory), 87 % (Wengert, woodworkingnetwork.com, seen)."""
-    assert emc_pct(fahrenheit_to_c(110), 0.87) == pytest.approx(17.7, abs=0.3)
+def test_a_red_oak_kiln_start_of_110_f_and_4_f_depression_is_at_17_7(against: Against) -> None:
+    """Within 0.3: the 87 % (Wengert, woodworkingnetwork.com, seen) is printed to whole percent."""
+    source = "schedule T4-D2, FPL-GTR-57 (from memory)"
+
+    against.value("EMC at 110 F, 87 %", source, emc_pct(fahrenheit_to_c(110), 0.87), 17.7, 0.3)
 
 
-def test_the_mean_of_hourly_emc_is_well_above_emc_at_the_daily_means() -> None:
-    """Worked from the equation for 18 ± 6 °C and, in antiphase, 70 ± 25 % humidity."""
+def test_the_mean_of_hourly_emc_is_well_above_emc_at_the_daily_means(against: Against) -> None:
+    """For 18 ± 6 °C and, in antiphase, 70 ± 25 % humidity."""
     phase = 2 * np.pi * (np.arange(24) + 0.5) / 24
 
     hourly = emc_pct(18 + 6 * np.sin(phase), 0.70 - 0.25 * np.sin(phase))
 
-    assert hourly.mean() == pytest.approx(14.65, abs=0.02)
-    assert emc_pct(18.0, 0.70) == pytest.approx(13.20, abs=0.02)
+    against.value("mean EMC over a sine of a day", EQUATION, hourly.mean(), 14.65, 0.01)
+    against.value("EMC at its daily means", EQUATION, emc_pct(18.0, 0.70), 13.20, 0.01)
 
 
-def test_saturated_air_gives_a_finite_emc_and_more_than_saturated_the_same() -> None:
-    """Worked from the equation: 28.8 % at 20 °C."""
-    np.testing.assert_allclose(emc_pct(20.0, [1.0, 1.02]), 28.84, atol=0.01, rtol=0)
+def test_saturated_air_gives_a_finite_emc_and_more_than_saturated_the_same(
+    against: Against,
+) -> None:
+    against.value("EMC at 20 C, 100 and 102 %", EQUATION, emc_pct(20.0, [1.0, 1.02]), 28.84, 0.01)
 
 
 def test_an_unknown_hour_stays_unknown() -> None:

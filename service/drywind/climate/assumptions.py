@@ -58,6 +58,14 @@ class Assumptions:
     yard_warming: float = _assumed(
         1.0, 0.0, 4.0, "kelvin the ground of an open yard adds to the air per kW/m2 of sun"
     )
+    damp_grass: float = _assumed(
+        0.03, 0.0, 0.08, "how far grass under a stack brings the air toward saturation"
+    )
+    damp_wet_ground: float = _assumed(0.1, 0.03, 0.25, "the same of a wet lot")
+    rain_under_eaves: float = _assumed(
+        0.5, 0.2, 1.0, "driven rain that gets under a roof to the windward boards"
+    )
+    cover_rain: float = _assumed(0.5, 0.2, 0.8, "driven rain that passes shade cloth or burlap")
     calm_wm2k: float = _assumed(
         4.0, 2.0, 6.0, "heat transfer from a sunlit board in calm air, by natural convection"
     )

@@ -5,14 +5,18 @@ Any diffusion model starts steeply (with the square root of time), so a fresh st
 the mean of its first two days, and by single days from the second on.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drywind.climate.stack_air import Board
 from drywind.judge.runs import Run
 from drywind.wood.limits import weight
+
+Array = NDArray[np.float64]
 
 DAY = 24
 FIRST_WINDOW = 48
@@ -75,7 +79,7 @@ class Window:
         """
         if self.shell_pct is None:
             return self.ratio
-        return min(self.ratio, 1.0 + (SHELL_CHECKS_PCT - self.shell_pct) / SHELL_SCALE_PCT)
+        return min(self.ratio, float(_by_skin(self.shell_pct)))
 
 
 @dataclass(frozen=True)
@@ -129,18 +133,56 @@ def pace(run: Run, now: int, ahead: int, limit_pct_per_day: float) -> Pace:
         for start, hours in windows
         if start + hours <= run.case.hours and gaps[start + hours] == gaps[start]
     ]
-    by_board, over = {}, []
-    for board in run.case.counted:
-        mine = [_window(run, board, span, limit_pct_per_day, max(now, 0)) for span in judged]
-        if mine:
-            by_board[board] = max(mine, key=lambda w: w.severity)
-        over += [w for w in mine if w.severity >= 1.0]
-    return Pace(
-        by_board,
-        min(over, key=lambda w: (w.start, -w.severity), default=None),
-        len(judged) == len(windows),
-        frozenset(judged),
+    if not judged:
+        return Pace({}, None, complete=not windows)
+    columns = [list(Board).index(board) for board in run.case.counted]
+    found = severities(
+        run.mc_pct[:, columns], run.shell_pct[:, columns], judged, limit_pct_per_day, max(now, 0)
     )
+
+    def window(which: int, column: int) -> Window:
+        board = run.case.counted[column]
+        return _window(run, board, judged[which], limit_pct_per_day, max(now, 0))
+
+    worst = {
+        board: window(int(found[:, column].argmax()), column)
+        for column, board in enumerate(run.case.counted)
+    }
+    over = np.argwhere(found >= 1.0)
+    onset = None
+    if len(over):
+        which, column = min(over, key=lambda at: (judged[at[0]][0], -found[tuple(at)]))
+        onset = window(which, column)
+    return Pace(worst, onset, len(judged) == len(windows), frozenset(judged))
+
+
+def severities(
+    mc_pct: Array, shell_pct: Array, spans: Sequence[tuple[int, int]], limit: float, now: int
+) -> Array:
+    """Return how bad each window is for each board, shape (windows, boards); see `Window`.
+
+    Parameters
+    ----------
+    mc_pct, shell_pct
+        By the hour since stacking, shape (hours + 1, boards).
+    spans
+        Start and length of each window.
+    limit, now
+        The safe daily loss of wet boards, and the present hour.
+    """
+    start, hours = np.array(spans).T
+    loss = (mc_pct[start] - mc_pct[start + hours]) * DAY / hours[:, None]
+    ratio: Array = loss * weight(mc_pct[start]) / limit
+    fresh = start + hours <= SHELL_HOURS
+    if fresh.any():
+        driest = shell_pct[now : SHELL_HOURS + 1].min(0)
+        ratio[fresh] = np.minimum(ratio[fresh], _by_skin(driest))
+    return ratio
+
+
+def _by_skin(shell_pct: Array | float) -> Array:
+    """Return how bad the outer millimeter of a fresh board is; 1 is the limit."""
+    return np.asarray(1.0 + (SHELL_CHECKS_PCT - shell_pct) / SHELL_SCALE_PCT)
 
 
 def _windows(now: int, ahead: int) -> list[tuple[int, int]]:

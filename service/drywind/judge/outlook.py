@@ -2,13 +2,14 @@
 
 import logging
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
-from drywind.judge.hazards import Hazard, Pace, Window, pace
+from drywind.judge.chance import chances
+from drywind.judge.hazards import SHELL_HOURS, Hazard, Pace, Window, pace
 from drywind.judge.measures import READY_HOURS, Trial, choose, remedies, try_remedies
 from drywind.judge.runs import Case, Grounds, Run, advance
 from drywind.weather.air import saturation_pressure_pa
@@ -19,6 +20,10 @@ _log = logging.getLogger(__name__)
 SPELL_SHARE = 0.6
 """Hours do harm that have at least this share of the vapor pressure deficit of a window's driest
 hour (assumption: it decides by when to act, not whether)."""
+
+
+CHANCE_FROM = 0.7
+"""How near the limit a stack must be for its chance to be worth the work (assumption)."""
 
 
 @dataclass(frozen=True)
@@ -55,6 +60,9 @@ class Outlook:
         The present hour, counted from stacking.
     spell
         The weather of the worst window; None where nothing ahead is known.
+    chance
+        The share of weathers that could well come in which the stack goes over its limit; None
+        where it was not asked.
     trials, chosen
         What was tried, least work first, and what to do; empty and None within the limit.
     """
@@ -67,11 +75,17 @@ class Outlook:
     trials: tuple[Trial, ...] = ()
     chosen: Trial | None = None
     hazard: Hazard = Hazard.TOO_FAST
+    chance: float | None = None
 
     @property
     def case(self) -> Case:
         """The stack and what acts on it."""
         return self.run.case
+
+    @property
+    def site_now(self) -> str:
+        """The site the stack stands at."""
+        return self.case.stack.setup_at(self.case.time_of(max(self.now, 0))).site
 
     @property
     def severity(self) -> float:
@@ -94,6 +108,18 @@ class Outlook:
     def unknown_hours(self) -> int:
         """Past hours whose weather nobody knows; the stack was left as it was in them."""
         return self.case.unknown_hours(self.now)
+
+    @property
+    def unknown_loss_pct(self) -> float | None:
+        """Points of moisture content the stack may be drier for its unknown hours.
+
+        At the mean rate of the hours that are known; None where none is.
+        """
+        case, mc_pct = self.case, self.run.mc_pct[:, 0]
+        hours = slice(case.begin_hour, max(self.now, case.begin_hour))
+        drops, known = -np.diff(mc_pct)[hours], case.known[hours]
+        drops = drops[known & np.isfinite(drops)]
+        return None if not len(drops) else max(0.0, float(drops.mean())) * self.unknown_hours
 
 
 def assess(
@@ -135,10 +161,17 @@ def _assess(
 ) -> list[Outlook]:
     ready = advance(runs, [max(0, r.case.hour_of(now) + READY_HOURS) for r in runs])
     ended = advance(ready, [r.case.hours for r in ready])
+    safe = [limits[run.case.stack.id] for run in runs]
+    paces = [
+        pace(run, run.case.hour_of(now), ahead, limit.value)
+        for run, limit in zip(ended, safe, strict=True)
+    ]
+    near = [i for i, p in enumerate(paces) if p.worst and p.worst.severity >= CHANCE_FROM]
+    asked = chances([ready[i] for i in near], [safe[i].value for i in near], grounds, now, ahead)
+    likely = dict(zip(near, asked, strict=True))
     outlooks = []
-    for at_hand, run in zip(ready, ended, strict=True):
-        hour, limit = run.case.hour_of(now), limits[run.case.stack.id]
-        judged = pace(run, hour, ahead, limit.value)
+    for i, (at_hand, run, limit) in enumerate(zip(ready, ended, safe, strict=True)):
+        hour, judged = run.case.hour_of(now), paces[i]
         trials: list[Trial] = []
         if judged.onset is not None:
             options = remedies(run.case.stack.setup_at(now), grounds.sites, grounds.full)
@@ -148,7 +181,8 @@ def _assess(
         if worst is not None:
             spell = _spell(run.case, worst, judged.onset or worst, hour)
             chosen = choose(trials, worst.severity)
-        outlooks.append(Outlook(run, hour, limit, judged, spell, tuple(trials), chosen))
+        found = Outlook(run, hour, limit, judged, spell, tuple(trials), chosen)
+        outlooks.append(replace(found, chance=likely.get(i)))
     return outlooks
 
 
@@ -173,6 +207,8 @@ def _spell(case: Case, window: Window, onset: Window, now: int) -> Spell:
 def _harmful(case: Case, window: Window, now: int) -> tuple[int, NDArray[np.bool_], int]:
     """Return the first hour of a window ahead, which from there on do harm, and the driest."""
     first = max(window.start, now, 0)
-    part = case.weather.iloc[first : window.end]
+    # A fresh board is judged by its skin of the first three days as well: heat on the third harms.
+    end = window.end if window.shell_pct is None else max(window.end, SHELL_HOURS)
+    part = case.weather.iloc[first:end]
     deficit = saturation_pressure_pa(part["temp_c"]) * (1.0 - part["rh"].to_numpy(float))
     return first, deficit >= SPELL_SHARE * deficit.max(), int(np.argmax(deficit))

@@ -6,7 +6,7 @@ into another setup from the hour they have come to.
 """
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -19,10 +19,12 @@ from drywind.climate.stack_air import Board, Drivers, boards_of, stack_air
 from drywind.clock import floor_hour
 from drywind.errors import UsageError
 from drywind.weather.air import saturation_pressure_pa
+from drywind.weather.hour import NEEDED
 from drywind.wood.diffusion import transverse_diffusivity
-from drywind.wood.drying import MODEL_VERSION, Boards, State, simulate
+from drywind.wood.drying import MODEL_VERSION, Boards, Course, State, simulate
 from drywind.wood.emc import emc_fraction_and_slope
 from drywind.wood.species import find_species
+from drywind.wood.traits import diffusion_share, sorted_green_mc_pct
 from drywind.yard import EventKind, Setup, Site, Stack
 
 Array = NDArray[np.float64]
@@ -46,11 +48,15 @@ class Grounds:
         of the horizon; an hour nobody knows is a row of NaN.
     full
         The sites that have no room for another stack.
+    members
+        Makes tables like `tables`, of weather that could well come instead (see `weather.spread`),
+        one mapping a member; the first are the forecast's own. Called only where it is asked for.
     """
 
     sites: Mapping[str, Site]
     tables: Mapping[str, pd.DataFrame]
     full: frozenset[str] = frozenset()
+    members: Callable[[], Sequence[Mapping[str, pd.DataFrame]]] = tuple
 
     def air(self, setup: Setup, start: datetime, end: datetime) -> tuple[Drivers, pd.DataFrame]:
         """Return the air of a stack set up so over [start, end), and the weather behind it."""
@@ -98,7 +104,7 @@ class Case:
     @cached_property
     def known(self) -> NDArray[np.bool_]:
         """Which hours are known, shape (hours,)."""
-        needed = self.weather[["temp_c", "rh", "wind_ms"]].to_numpy(float)
+        needed = self.weather[list(NEEDED)].to_numpy(float)
         known: NDArray[np.bool_] = np.isfinite(needed).all(axis=1)
         return known
 
@@ -147,17 +153,16 @@ def make_case(stack: Stack, grounds: Grounds, end: datetime, now: datetime) -> C
     setup = stack.setup_at(now)
     species = find_species(stack.species)
     count = len(Board)
-    diffusivity = species.diffusion_multiplier * transverse_diffusivity(
-        species.basic_specific_gravity
-    )
-    green_pct = species.green_mc_pct if stack.green_mc_pct is None else stack.green_mc_pct
+    flatsawn = species.diffusion_multiplier * transverse_diffusivity(species.basic_specific_gravity)
+    told_pct = (stack.green_mc_pct, sorted_green_mc_pct(species, stack.traits))
+    green_pct = next((mc for mc in told_pct if mc is not None), species.green_mc_pct)
     green = Case(
         stack,
         start,
         Boards(
             half_thickness_m=np.full(count, stack.thickness.green_m / 2),
             density_kgm3=np.full(count, 1000.0 * species.basic_specific_gravity),
-            diffusivity_m2s=np.full(count, diffusivity),
+            diffusivity_m2s=np.full(count, flatsawn * diffusion_share(stack.traits)),
         ),
         Drivers.after([air for air, _ in parts]),
         pd.concat([part for _, part in parts]),
@@ -215,6 +220,15 @@ class Run:
         empty[case.begin_hour] = 100.0 * case.begin_mc
         return cls(case, hour, state, empty, empty.copy())
 
+    def onward(self, course: Course, which: int, hour: int) -> "Run":
+        """Return the run gone on to an hour, as the boards of stack `which` of a course dried."""
+        mine = slice(which * len(Board), (which + 1) * len(Board))
+        rows, length = slice(self.hour, hour + 1), hour - self.hour + 1
+        mc, shell = self.mc_pct.copy(), self.shell_pct.copy()
+        mc[rows] = 100.0 * course.mc[:length, mine]
+        shell[rows] = 100.0 * course.shell_mc[:length, mine]
+        return Run(self.case, hour, course.end.columns(mine), mc, shell)
+
 
 def advance(runs: Sequence[Run], to_hours: Sequence[int]) -> list[Run]:
     """Dry each run on to its own hour, all in one batch."""
@@ -222,21 +236,14 @@ def advance(runs: Sequence[Run], to_hours: Sequence[int]) -> list[Run]:
         return []
     spans = [slice(r.hour, max(r.hour, to)) for r, to in zip(runs, to_hours, strict=True)]
     course = simulate(
-        _beside([r.case.boards for r in runs]),
+        Boards.beside([r.case.boards for r in runs]),
         Drivers.beside([r.case.drivers.hours(span) for r, span in zip(runs, spans, strict=True)]),
         State.beside([r.state for r in runs]),
     )
-    count = len(Board)
-    onward = []
-    for i, (run, span) in enumerate(zip(runs, spans, strict=True)):
-        mine = slice(i * count, (i + 1) * count)
-        rows = slice(span.start, span.stop + 1)
-        mc, shell = run.mc_pct.copy(), run.shell_pct.copy()
-        length = span.stop - span.start + 1
-        mc[rows] = 100.0 * course.mc[:length, mine]
-        shell[rows] = 100.0 * course.shell_mc[:length, mine]
-        onward.append(Run(run.case, span.stop, course.end.columns(mine), mc, shell))
-    return onward
+    return [
+        run.onward(course, i, span.stop)
+        for i, (run, span) in enumerate(zip(runs, spans, strict=True))
+    ]
 
 
 def branch(run: Run, setup: Setup, grounds: Grounds) -> Run:
@@ -250,11 +257,3 @@ def branch(run: Run, setup: Setup, grounds: Grounds) -> Run:
         counted=boards_of(grounds.sites[setup.site], setup),
     )
     return replace(run, case=changed)
-
-
-def _beside(parts: Sequence[Boards]) -> Boards:
-    return Boards(
-        np.concatenate([p.half_thickness_m for p in parts]),
-        np.concatenate([p.density_kgm3 for p in parts]),
-        np.concatenate([p.diffusivity_m2s for p in parts]),
-    )

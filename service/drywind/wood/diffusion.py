@@ -16,10 +16,16 @@ MOISTURE_SLOPE = 8.4
 """Of ln D with MC below fiber saturation: a fit to Siau's wall-and-lumen model. Simpson's aspen at
 110 °F rises eightfold from 2.5 to 18 % MC (abstract seen), a slope of 13.4."""
 
-ACTIVATION_K = 5280.0
-"""E/R in kelvin, in the form Simpson & Hart 2000 FPL-GTR-121 use (from memory)."""
+ACTIVATION_K = 4600.0
+"""E/R in kelvin (assumption, 3600 to 5300): Siau's (38500 - 290 M)/8.314 is 3600 to 4300, the red
+oak of Tschernitz & Simpson 1979, Wood Science 11:202, comes to about 3800, and the form that
+Simpson & Hart 2000, FPL-GTR-121, use has 5280 (from memory). Published oak stacked in January
+takes 2.5 times as long as in June, which asks for the upper end."""
 
 REFERENCE_K = 293.15
+
+ICE_MOBILITY = 1e-3
+"""Ice does not move; the rest is for the arithmetic (in a winter less than 0.01 point)."""
 
 
 def transverse_diffusivity(basic_specific_gravity: float) -> float:
@@ -45,11 +51,26 @@ def temperature_factor(temp_c: Array) -> Array:
     return factor
 
 
-def potential_and_slope(mc: Array) -> tuple[Array, Array]:
+def potential_and_slope(mc: Array, mobility: Array | None = None) -> tuple[Array, Array]:
     """Return the Kirchhoff potential of moisture content, and its slope D(m)/D(fiber saturation).
 
     The potential is the integral of relative D over m, so that a flux is the difference of
     potentials even across a coarse cell.
+
+    Parameters
+    ----------
+    mobility
+        Of free water, relative, of the shape of one row of `mc`; it is `ICE_MOBILITY` in frozen
+        wood. Bound water is not affected: its diffusion falls with temperature alone.
     """
-    slope = np.exp(MOISTURE_SLOPE * (np.minimum(mc, FIBER_SATURATION) - FIBER_SATURATION))
-    return slope / MOISTURE_SLOPE + np.maximum(mc - FIBER_SATURATION, 0.0), slope
+    above = mc - FIBER_SATURATION
+    slope = np.minimum(above, 0.0)
+    above -= slope
+    slope *= MOISTURE_SLOPE
+    np.exp(slope, out=slope)
+    if mobility is not None and mobility.min() < 1.0:
+        bound = slope / MOISTURE_SLOPE
+        slope = np.where(above > 0.0, mobility, slope)
+        return bound + above * mobility, slope
+    above += slope * (1.0 / MOISTURE_SLOPE)
+    return above, slope

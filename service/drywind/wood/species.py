@@ -37,6 +37,9 @@ class Species:
     stain
         How readily it takes a stain (``enzymatic``, ``blue``): ``prone``, ``some`` or ``little``.
         A stain not named is one nothing is known of.
+    insects
+        Which bore into it while it dries (``ambrosia``, ``lyctid``, ``anobiid``). Nothing is known
+        of one not named.
     diffusion_multiplier
         What the drying model's diffusion coefficient is multiplied by.
     sources
@@ -54,6 +57,7 @@ class Species:
     safe_loss_pct_per_day: Mapping[str, float]
     air_drying_days: tuple[int, int]
     stain: Mapping[str, str]
+    insects: tuple[str, ...]
     diffusion_multiplier: float
     sources: Mapping[str, str]
 
@@ -89,6 +93,7 @@ def _species(key: str, entry: Mapping[str, Any], table: Mapping[str, Any]) -> Sp
         safe_loss_pct_per_day=MappingProxyType(entry["safe_loss_pct_per_day"]),
         air_drying_days=(least, most),
         stain=MappingProxyType(entry["stain"]),
+        insects=tuple(entry["insects"]),
         diffusion_multiplier=entry["diffusion_multiplier"],
         sources=MappingProxyType({field: table["sources"][named[field]] for field in named}),
     )
@@ -122,6 +127,7 @@ def as_json(species: Species) -> dict[str, Any]:
         "air_drying_days": list(species.air_drying_days),
         "shrinkage_pct": dict(species.shrinkage_pct),
         "stain": dict(species.stain),
+        "insects": list(species.insects),
         "diffusion_multiplier": species.diffusion_multiplier,
     }
     return {
