@@ -14,6 +14,7 @@ from pytest_httpserver import HTTPServer
 
 from drywind.errors import WeatherError
 from drywind.weather import nws
+from drywind.weather.forecast import Forecast
 from drywind.weather.http import Getter
 
 DATA = Path(__file__).parent / "data"
@@ -29,33 +30,33 @@ def at(day: int, hour: int) -> datetime:
 
 
 @pytest.fixture(scope="module")
-def forecast() -> nws.Forecast:
+def forecast() -> Forecast:
     return nws.parse_grid(sample("nws_grid.json"))
 
 
 @pytest.fixture(scope="module")
-def odd() -> nws.Forecast:
+def odd() -> Forecast:
     return nws.parse_grid(sample("nws_grid_odd.json"))
 
 
-def values(forecast: nws.Forecast, column: str) -> list[float]:
+def values(forecast: Forecast, column: str) -> list[float]:
     return [float(value) for value in forecast.table[column]]
 
 
-def test_a_run_gives_its_value_to_every_hour_it_spans(forecast: nws.Forecast) -> None:
+def test_a_run_gives_its_value_to_every_hour_it_spans(forecast: Forecast) -> None:
     expected = [-10 / 9] * 3 + [0.0] + [5.0] * 2 + [10.0] + [15.0] * 6 + [10.0] * 4 + [5.0] * 20
 
     assert values(forecast, "temp_c") == pytest.approx(expected)
 
 
 def test_a_run_longer_than_a_day_reaches_its_last_hour_and_no_further(
-    forecast: nws.Forecast,
+    forecast: Forecast,
 ) -> None:
     assert values(forecast, "cloud") == pytest.approx([0.0] * 26 + [0.87] * 11)
 
 
 def test_precipitation_is_spread_over_its_run_and_unknown_where_nobody_gave_it(
-    forecast: nws.Forecast,
+    forecast: Forecast,
 ) -> None:
     expected = [0.5] * 3 + [0.0] * 3 + [math.nan] * 6 + [1.2] * 6 + [math.nan] * 19
 
@@ -63,14 +64,14 @@ def test_precipitation_is_spread_over_its_run_and_unknown_where_nobody_gave_it(
 
 
 def test_kilometers_per_hour_become_meters_per_second_and_null_becomes_unknown(
-    forecast: nws.Forecast,
+    forecast: Forecast,
 ) -> None:
     expected = [0.0] * 4 + [5.14444] * 2 + [math.nan] + [2.57222] * 30
 
     assert values(forecast, "wind_ms") == pytest.approx(expected, abs=1e-5, nan_ok=True)
 
 
-def test_zero_is_a_value_and_not_a_gap(forecast: nws.Forecast) -> None:
+def test_zero_is_a_value_and_not_a_gap(forecast: Forecast) -> None:
     hour = forecast.table.loc[at(14, 9)]
 
     assert (hour["temp_c"], hour["wind_ms"], hour["wind_dir_deg"], hour["cloud"]) == (0, 0, 0, 0)
@@ -78,7 +79,7 @@ def test_zero_is_a_value_and_not_a_gap(forecast: nws.Forecast) -> None:
 
 
 def test_humidity_comes_from_the_dew_point_only_where_none_is_given(
-    forecast: nws.Forecast,
+    forecast: Forecast,
 ) -> None:
     """Oracle: the Magnus formula of Alduchov and Eskridge (1996), eq. 21 (from memory)."""
 
@@ -93,7 +94,7 @@ def test_humidity_comes_from_the_dew_point_only_where_none_is_given(
 
 
 def test_the_table_starts_before_the_issue_and_ends_with_the_last_whole_hour(
-    forecast: nws.Forecast,
+    forecast: Forecast,
 ) -> None:
     assert forecast.issued_at == datetime(2026, 3, 14, 10, 42, 10, tzinfo=UTC)
     assert forecast.table.index[0] == at(14, 6)
@@ -102,21 +103,21 @@ def test_the_table_starts_before_the_issue_and_ends_with_the_last_whole_hour(
     assert set(forecast.table["issued_at"]) == {forecast.issued_at}
 
 
-def test_an_empty_layer_without_a_unit_is_absent_and_no_fault(forecast: nws.Forecast) -> None:
+def test_an_empty_layer_without_a_unit_is_absent_and_no_fault(forecast: Forecast) -> None:
     assert forecast.table["gust_ms"].isna().all()
     assert forecast.dropped == {}
 
 
-def test_a_layer_in_an_unknown_unit_is_refused_and_counted(odd: nws.Forecast) -> None:
+def test_a_layer_in_an_unknown_unit_is_refused_and_counted(odd: Forecast) -> None:
     assert odd.table["gust_ms"].isna().all()
     assert odd.dropped["gust_ms"] == 2
 
 
-def test_wind_in_meters_per_second_is_left_as_it_is(odd: nws.Forecast) -> None:
+def test_wind_in_meters_per_second_is_left_as_it_is(odd: Forecast) -> None:
     assert values(odd, "wind_ms") == [3.0] * 24
 
 
-def test_an_impossible_temperature_is_unknown_and_counted(odd: nws.Forecast) -> None:
+def test_an_impossible_temperature_is_unknown_and_counted(odd: Forecast) -> None:
     hour = datetime(2026, 7, 1, 18, tzinfo=UTC)
 
     assert math.isnan(odd.table["temp_c"][hour])
@@ -125,7 +126,7 @@ def test_an_impossible_temperature_is_unknown_and_counted(odd: nws.Forecast) -> 
 
 
 def test_a_dew_point_above_the_temperature_gives_no_humidity_but_rounding_is_forgiven(
-    odd: nws.Forecast,
+    odd: Forecast,
 ) -> None:
     humidity = odd.table["rh"]
 
@@ -134,7 +135,7 @@ def test_a_dew_point_above_the_temperature_gives_no_humidity_but_rounding_is_for
     assert odd.dropped["dewpoint_c"] == 1
 
 
-def test_a_run_that_cannot_be_read_is_counted_and_the_others_stand(odd: nws.Forecast) -> None:
+def test_a_run_that_cannot_be_read_is_counted_and_the_others_stand(odd: Forecast) -> None:
     known = odd.table["wind_dir_deg"].dropna()
 
     assert list(known) == [180.0] * 5

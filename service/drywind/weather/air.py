@@ -38,14 +38,15 @@ def saturation_pressure_pa(temp_c: ArrayLike) -> Floats:
     Source: M. H. P. Ambaum, "Accurate, simple equation for saturated vapour pressure over water
     and ice", Q. J. R. Meteorol. Soc. 146 (2020) 4252-4258, eq. 13, with MetPy's constants.
     """
-    kelvin = np.asarray(temp_c, dtype=np.float64) + _ZERO_C
-    return np.exp(_LOG_E - _HEAT / kelvin - _POWER * np.log(kelvin))
+    return saturation_pressure_and_slope(temp_c)[0]
 
 
-def saturation_pressure_slope(temp_c: ArrayLike) -> Floats:
-    """Return the derivative of `saturation_pressure_pa` by temperature, Pa/K."""
+def saturation_pressure_and_slope(temp_c: ArrayLike) -> tuple[Floats, Floats]:
+    """Return `saturation_pressure_pa` and its derivative by temperature, in Pa and Pa/K."""
     kelvin = np.asarray(temp_c, dtype=np.float64) + _ZERO_C
-    return saturation_pressure_pa(temp_c) * (_HEAT / kelvin - _POWER) / kelvin
+    fall = _HEAT / kelvin
+    pressure = np.exp(_LOG_E - fall - _POWER * np.log(kelvin))
+    return pressure, pressure * (fall - _POWER) / kelvin
 
 
 def rh_from_dewpoint(temp_c: ArrayLike, dewpoint_c: ArrayLike) -> Floats:

@@ -16,6 +16,10 @@ VALUES = (
 """The measured fields of a `WeatherHour`, in order."""
 
 
+NEEDED = ("temp_c", "rh", "wind_ms")
+"""What drying cannot be reckoned without: an hour is known if it tells all of these."""
+
+
 class WeatherHour(NamedTuple):
     """The weather of one hour at one place; nan where a value is unknown, never 0.
 

@@ -9,8 +9,7 @@ import asyncio
 import json
 import logging
 import zlib
-from datetime import UTC
-from email.utils import parsedate_to_datetime
+from dataclasses import dataclass
 from typing import Any, NoReturn
 
 import httpx
@@ -19,6 +18,7 @@ import stamina
 from drywind import __version__
 from drywind.clock import utc_now
 from drywind.errors import WeatherError
+from drywind.weather.validators import Validators, http_date
 
 MAX_BYTES = 5_000_000
 """The longest body read, counted after decompression."""
@@ -29,6 +29,8 @@ _LAST_PORT = 65535
 
 _PASSING = {429, 500, 502, 503, 504}
 """Statuses worth asking again for; every other one is an answer."""
+
+_log = logging.getLogger(__name__)
 
 # httpx reports each request with its whole address, keys in the query included.
 logging.getLogger("httpx").setLevel(logging.WARNING)
@@ -51,6 +53,28 @@ class _PassingError(WeatherError):
     def __init__(self, message: str, wait_s: float | None = None) -> None:
         super().__init__(message)
         self.wait_s = wait_s
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a service answered.
+
+    Attributes
+    ----------
+    body
+        The JSON object; None if the version already had still stands.
+    raw
+        Its bytes as sent, decompressed; empty if there is no body.
+    validators
+        Which version it is, for the next request.
+    status
+        The HTTP status.
+    """
+
+    body: dict[str, Any] | None
+    raw: bytes
+    validators: Validators
+    status: int
 
 
 class Getter:
@@ -87,22 +111,23 @@ class Getter:
         self._tls = httpx.create_ssl_context()
 
     def get_json(self, url: str, deadline_s: float = 20.0) -> tuple[dict[str, Any], bytes]:
-        """Get the JSON object at `url`.
+        """Get the JSON object at `url` and its bytes; see `get_if_changed`."""
+        answer = self.get_if_changed(url, Validators(), deadline_s)
+        assert answer.body is not None, "no version was named that could still stand"
+        return answer.body, answer.raw
+
+    def get_if_changed(self, url: str, known: Validators, deadline_s: float = 20.0) -> Answer:
+        """Get the JSON object at `url`, or learn that the version already had still stands.
 
         Parameters
         ----------
         url
             Whole address. Redirects are followed on the same scheme, host and port only.
+        known
+            The version already had; an empty one asks for the object whatever it is.
         deadline_s
             Longest time one attempt may take, from connecting to the last byte. Only the system's
             look-up of the host name cannot be cut short, should it take longer by itself.
-
-        Returns
-        -------
-        body
-            The object.
-        raw
-            Its bytes as sent, decompressed.
 
         Raises
         ------
@@ -122,13 +147,20 @@ class Getter:
             wait_exp_base=4,
         ):
             with attempt:
-                raw = asyncio.run(self._attempt(target, deadline_s))
-                return _parse(raw, _place(target)), raw
+                response, raw = asyncio.run(self._attempt(target, deadline_s, known))
+                unchanged = response.status_code == httpx.codes.NOT_MODIFIED
+                body = None if unchanged else _parse(raw, _place(target))
+                news = Validators.of(response.headers, utc_now())
+                validators = news.over(known) if unchanged else news
+                return Answer(body, raw, validators, response.status_code)
         raise AssertionError("stamina returns or raises")
 
-    async def _attempt(self, url: httpx.URL, deadline_s: float) -> bytes:
+    async def _attempt(
+        self, url: httpx.URL, deadline_s: float, known: Validators
+    ) -> tuple[httpx.Response, bytes]:
+        headers = self._headers | known.conditions()
         # No timeouts of httpx's own: the deadline bounds all phases together.
-        client = httpx.AsyncClient(headers=self._headers, verify=self._tls, timeout=None)  # noqa: S113
+        client = httpx.AsyncClient(headers=headers, verify=self._tls, timeout=None)  # noqa: S113
         try:
             async with asyncio.timeout(deadline_s), client:
                 return await self._follow(client, url)
@@ -141,13 +173,17 @@ class Getter:
         except (httpx.TransportError, httpx.InvalidURL, UnicodeError) as error:
             raise _PassingError(f"{_place(url)} broke off or sent an unreadable answer") from error
 
-    async def _follow(self, client: httpx.AsyncClient, url: httpx.URL) -> bytes:
+    async def _follow(
+        self, client: httpx.AsyncClient, url: httpx.URL
+    ) -> tuple[httpx.Response, bytes]:
         place, home = _place(url), _origin(url)
         for _ in range(MAX_REDIRECTS + 1):
             async with client.stream("GET", url) as response:
                 if response.next_request is None:
+                    if _is_unchanged(response):
+                        return response, b""
                     self._check(response, place)
-                    return await _read(response, place)
+                    return response, await _read(response, place)
                 url = response.next_request.url
             if _origin(url) != home:
                 raise WeatherError(f"{place} sends us to another host, which is not followed")
@@ -169,6 +205,14 @@ class Getter:
             raise WeatherError(
                 f"{place} answered with something other than JSON, as a network's login page does"
             )
+        if status == httpx.codes.NON_AUTHORITATIVE_INFORMATION:
+            _log.warning("%s answered 203: this version of the service will be withdrawn", place)
+
+
+def _is_unchanged(response: httpx.Response) -> bool:
+    """Say whether the answer is that the version we named in the request still stands."""
+    asked = {"if-none-match", "if-modified-since"} & response.request.headers.keys()
+    return response.status_code == httpx.codes.NOT_MODIFIED and bool(asked)
 
 
 async def _read(response: httpx.Response, place: str) -> bytes:
@@ -216,9 +260,8 @@ def _retry_after_s(header: str) -> float | None:
     try:
         wait_s = float(header)
     except ValueError:
-        try:
-            until = parsedate_to_datetime(header).replace(tzinfo=UTC)
-        except ValueError:
+        until = http_date(header)
+        if until is None:
             return None
         wait_s = (until - utc_now()).total_seconds()
     return wait_s if wait_s > 0.0 else None

@@ -11,8 +11,7 @@ import math
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from itertools import zip_longest
 from operator import attrgetter
 from typing import Any, NamedTuple
@@ -22,9 +21,21 @@ import pandas as pd
 
 from drywind.clock import floor_hour
 from drywind.errors import WeatherError
-from drywind.weather import air, table
+from drywind.weather import table
+from drywind.weather.forecast import Forecast
 from drywind.weather.hour import VALUES, WeatherHour
 from drywind.weather.http import Getter, RefusedError
+from drywind.weather.nws_answer import (
+    ANGLE,
+    CELSIUS,
+    PERCENT,
+    SPEED,
+    humidity_from_dewpoint,
+    point,
+    properties_of,
+    read_instant,
+    read_number,
+)
 
 SOURCE = "nws"
 
@@ -36,48 +47,20 @@ _DURATION = re.compile(
     r"P(?:(?P<weeks>\d{1,3})W)?(?:(?P<days>\d{1,3})D)?"
     r"(?:T(?:(?P<hours>\d{1,4})H)?(?:(?P<minutes>\d{1,5})M)?)?"
 )
-_CELSIUS = {"degC": 1.0}
-_PERCENT = {"percent": 0.01}
-_SPEED = {"km_h-1": 1.0 / 3.6, "m_s-1": 1.0}
-
 _LAYERS = {
-    "temp_c": ("temperature", _CELSIUS),
-    "dewpoint_c": ("dewpoint", _CELSIUS),
-    "rh": ("relativeHumidity", _PERCENT),
-    "wind_ms": ("windSpeed", _SPEED),
-    "wind_dir_deg": ("windDirection", {"degree_(angle)": 1.0}),
-    "gust_ms": ("windGust", _SPEED),
-    "cloud": ("skyCover", _PERCENT),
+    "temp_c": ("temperature", CELSIUS),
+    "dewpoint_c": ("dewpoint", CELSIUS),
+    "rh": ("relativeHumidity", PERCENT),
+    "wind_ms": ("windSpeed", SPEED),
+    "wind_dir_deg": ("windDirection", ANGLE),
+    "gust_ms": ("windGust", SPEED),
+    "cloud": ("skyCover", PERCENT),
     "rain_mm": ("quantitativePrecipitation", {"mm": 1.0}),
 }
 """For each of our quantities the service's layer and the factor from each unit understood."""
 
 _MOVED = {400, 404}
 """What the service answers about a cell that its office has redrawn."""
-
-
-@dataclass(frozen=True, eq=False)
-class Forecast:
-    """One forecast, as one service issued it.
-
-    Attributes
-    ----------
-    table
-        The canonical hourly table, from some hours before `issued_at` to the last hour whose
-        temperature, humidity and wind are all known.
-    issued_at
-        When the service issued it, by the answer's own word.
-    source
-        Short name of the service.
-    dropped
-        How many values were thrown away, by column: impossible ones, ones that cannot be read,
-        and all runs of a layer whose unit is unknown.
-    """
-
-    table: pd.DataFrame
-    issued_at: datetime
-    source: str = SOURCE
-    dropped: dict[str, int] = field(default_factory=dict)
 
 
 class Run(NamedTuple):
@@ -123,10 +106,20 @@ def fetch(
         except RefusedError as error:
             if error.status not in _MOVED:
                 raise
-    place = ",".join(f"{degrees:.4f}".rstrip("0").rstrip(".") for degrees in (lat, lon))
-    points, _ = getter.get_json(f"{base_url.rstrip('/')}/points/{place}")
-    cell_url = parse_points(points)
+    cell_url = parse_points(look_up(getter, base_url, lat, lon))
     return _get_grid(getter, base_url, cell_url), cell_url
+
+
+def look_up(getter: Getter, base_url: str, lat: float, lon: float) -> dict[str, Any]:
+    """Get what the service knows of a place: which grid cell and which stations serve it.
+
+    Raises
+    ------
+    WeatherError
+        If the service cannot be had.
+    """
+    points, _ = getter.get_json(f"{base_url.rstrip('/')}/points/{point(lat, lon)}")
+    return points
 
 
 def _get_grid(getter: Getter, base_url: str, cell_url: str) -> Forecast:
@@ -142,7 +135,7 @@ def parse_points(body: Mapping[str, Any]) -> str:
     WeatherError
         If it names none.
     """
-    url = _properties(body).get("forecastGridData")
+    url = properties_of(body).get("forecastGridData")
     if not isinstance(url, str) or re.fullmatch(r"https?://[^/?#]+/gridpoints/[^?#]+", url) is None:
         raise WeatherError("the weather service names no forecast grid for this place")
     return url
@@ -156,9 +149,9 @@ def parse_grid(body: Mapping[str, Any]) -> Forecast:
     WeatherError
         If it has no time of issue, or no hour with temperature, humidity and wind.
     """
-    properties = _properties(body)
+    properties = properties_of(body)
     try:
-        issued_at = _instant(properties.get("updateTime"))
+        issued_at = read_instant(properties.get("updateTime"))
     except ValueError:
         raise WeatherError("the forecast grid does not say when it was issued") from None
     dropped: Counter[str] = Counter()
@@ -177,11 +170,14 @@ def parse_grid(body: Mapping[str, Any]) -> Forecast:
     ]
     frame, impossible = table.within_bounds(table.from_hours(hours))
     dropped.update(impossible)
-    _humidity_from_dewpoint(frame, layers["dewpoint_c"], dropped)
-    known = frame.index[frame[["temp_c", "rh", "wind_ms"]].notna().all(axis=1)]
+    dewpoints = layers["dewpoint_c"]
+    dewpoint = pd.Series([dewpoints.get(hour, math.nan) for hour in frame.index], frame.index)
+    humidity_from_dewpoint(frame, dewpoint, dropped)
+    known = table.known_hours(frame)
     if known.empty:
-        raise WeatherError("the forecast grid has no hour with temperature, humidity and wind")
-    return Forecast(frame.loc[: known[-1]], issued_at, dropped=dict(+dropped))
+        lost = f"; dropped {dict(+dropped)}" if +dropped else ""
+        raise WeatherError(f"the grid has no hour with temperature, humidity and wind{lost}")
+    return Forecast(frame.loc[: known[-1]], issued_at, SOURCE, dict(+dropped))
 
 
 def parse_interval(text: str) -> tuple[datetime, datetime]:
@@ -199,7 +195,7 @@ def parse_interval(text: str) -> tuple[datetime, datetime]:
     length = timedelta(**{unit: int(n) for unit, n in parts.groupdict(default="0").items()})
     if not length:
         raise ValueError(f"{text!r} is an interval of no length")
-    start = _instant(start_text)
+    start = read_instant(start_text)
     return start, start + length
 
 
@@ -252,44 +248,4 @@ def _run(entry: Mapping[str, Any], factor: float, issued_at: datetime) -> Run:
     start, end = parse_interval(str(entry["validTime"]))
     if max(abs(start - issued_at), end - start) > _REACH:
         raise ValueError("no forecast reaches so far")
-    return Run(start, end, _number(entry["value"]) * factor)
-
-
-def _humidity_from_dewpoint(
-    frame: pd.DataFrame, dewpoints: Mapping[datetime, float], dropped: Counter[str]
-) -> None:
-    """Fill unknown humidity where temperature and dew point are known and fit together."""
-    dewpoint = pd.Series([dewpoints.get(hour, math.nan) for hour in frame.index], frame.index)
-    wanted = frame["rh"].isna() & frame["temp_c"].notna() & dewpoint.notna()
-    lowest, _ = table.BOUNDS["temp_c"]
-    usable = wanted & dewpoint.between(lowest, frame["temp_c"] + air.DEWPOINT_EXCESS_C)
-    dropped["dewpoint_c"] += int(wanted.sum() - usable.sum())
-    if usable.any():
-        frame.loc[usable, "rh"] = air.rh_from_dewpoint(
-            frame.loc[usable, "temp_c"], dewpoint[usable]
-        )
-
-
-def _properties(body: Mapping[str, Any]) -> Mapping[str, Any]:
-    properties = body.get("properties")
-    if not isinstance(properties, Mapping):
-        raise WeatherError("the weather service's answer has no properties")
-    return properties
-
-
-def _instant(text: Any) -> datetime:
-    instant = datetime.fromisoformat(text) if isinstance(text, str) else None
-    if instant is None or instant.tzinfo is None:
-        raise ValueError(f"{text!r} is not an instant")
-    try:
-        return instant.astimezone(UTC)
-    except OverflowError:
-        raise ValueError(f"{text!r} is not an instant of this calendar") from None
-
-
-def _number(value: Any) -> float:
-    if value is None:
-        return math.nan
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise TypeError(f"{value!r} is not a number")
-    return float(value)
+    return Run(start, end, read_number(entry["value"]) * factor)

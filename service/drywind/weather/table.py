@@ -9,7 +9,7 @@ from datetime import datetime
 
 import pandas as pd
 
-from drywind.weather.hour import VALUES, WeatherHour
+from drywind.weather.hour import NEEDED, VALUES, WeatherHour
 
 BOUNDS = {
     "temp_c": (-60.0, 60.0),
@@ -52,6 +52,11 @@ def to_hours(table: pd.DataFrame) -> list[WeatherHour]:
         WeatherHour._make([row[0].to_pydatetime(), *row[1:-1], row[-1].to_pydatetime()])
         for row in given.itertuples(name=None)
     ]
+
+
+def known_hours(table: pd.DataFrame) -> pd.Index:
+    """Return the hours of which all of `NEEDED` is told."""
+    return table.index[table[list(NEEDED)].notna().all(axis=1)]
 
 
 def within_bounds(table: pd.DataFrame) -> tuple[pd.DataFrame, dict[str, int]]:
@@ -101,7 +106,7 @@ def hourly(
     )
     full = table.reindex(table.index.union(span)).asfreq("h")
     filled = pd.Series(data=False, index=full.index)
-    for name in ("temp_c", "rh", "wind_ms"):
+    for name in NEEDED:
         short, _ = _short_gaps(full[name], max_gap_hours)
         full[name] = full[name].mask(short, full[name].interpolate())
         filled |= short
