@@ -26,10 +26,17 @@ from typing import Any, Literal
 import pytest
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import SMTP, Envelope, Session
+from hypothesis import settings
 from pytest_httpserver import HTTPServer
 from werkzeug import Request, Response
 
 from drywind.cli import main
+
+# The same examples in every run, lest a change is blamed for what an older one left; drawn anew
+# with DRYWIND_TESTS=search.
+settings.register_profile("steady", derandomize=True)
+settings.register_profile("search")
+settings.load_profile(os.environ.get("DRYWIND_TESTS", "steady"))
 
 Hour = tuple[float, float, float]
 """Air of one hour: temperature in °C, relative humidity in percent, wind in m/s."""
@@ -49,6 +56,7 @@ data_dir = "data"
 [weather]
 contact = "yard@example.com"
 nws_url = "{weather}"
+services = ["nws"]
 
 [[sites]]
 name = "gravel"
@@ -98,6 +106,7 @@ class WeatherService:
         server.expect_request(re.compile("/(points|gridpoints)/.*")).respond_with_handler(
             self._answer
         )
+        server.expect_request("/alerts/active").respond_with_json({"features": []})
 
     def issue(self, issued_at: datetime, hours: Sequence[Hour]) -> None:
         """Put out a forecast of these hours, the first of them the hour of issue."""
@@ -298,3 +307,23 @@ def quick(yard: Yard) -> Command:
         return Done(int(ended.value.code or 0), stdout.getvalue(), stderr.getvalue())
 
     return call
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Print every check of `tests/published` against the outside as one table."""
+    rows = [
+        [value[0] + (" - MISSED" if kind != "passed" else ""), *value[1:]]
+        for kind in ("passed", "failed", "xfailed")
+        for report in terminalreporter.getreports(kind)
+        for name, value in report.user_properties
+        if name == "against"
+    ]
+    if not rows:
+        return
+    heads = ["check", "ours", "theirs", "tolerance", "source"]
+    table = [heads, *sorted([what, *figures, source] for what, source, *figures in rows)]
+    widths = [max(len(row[column]) for row in table) for column in range(len(heads))]
+    terminalreporter.section("held against what others have published")
+    for row in table:
+        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        terminalreporter.write_line("  ".join(cells).rstrip())

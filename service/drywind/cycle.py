@@ -7,37 +7,45 @@ A pass run again at the same instant changes nothing and says nothing.
 import io
 import logging
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from types import MappingProxyType
 
 import numpy as np
+import pandas as pd
 
+from drywind.alerts.blind import BLIND, blind_message, decide_blind
 from drywind.alerts.decide import Before, decide, key_of, topic_of
-from drywind.alerts.records import Decision, Message
-from drywind.alerts.story import message
+from drywind.alerts.records import Decision, Message, Reason
+from drywind.alerts.story import Told, message
 from drywind.alerts.wording import Reader
 from drywind.clock import floor_hour
 from drywind.config import Config
-from drywind.errors import UsageError, WeatherError
+from drywind.errors import UsageError
+from drywind.gather import fetch_weather, fresh_ensemble, place_of
 from drywind.judge.hazards import DAY, FIRST_WINDOW
 from drywind.judge.outlook import Outlook, assess
 from drywind.judge.runs import Case, Grounds, Run, advance, make_case
+from drywind.learned import error_model, score
 from drywind.store import Store
-from drywind.weather import nws
+from drywind.weather.choice import best_hours
 from drywind.weather.http import Getter
+from drywind.weather.members import OWN, weathers
+from drywind.weather.nws_alerts import Notice
+from drywind.weather.seen import SiteWeather
+from drywind.weather.services import order
 from drywind.weather.sun import with_sun
-from drywind.weather.table import from_hours, hourly, to_hours
+from drywind.weather.table import from_hours, hourly
 from drywind.wood.drying import State
-from drywind.wood.limits import Limit, safe_loss_pct_per_day
-from drywind.wood.species import find_species
+from drywind.wood.limits import stack_limit
 from drywind.yard import Stack
+
+MEMBERS = 31
+"""Weathers tried for how likely harm is: chances come in steps of about 3 %."""
 
 HORIZON_HOURS = 168
 """The service forecasts seven to eight days; a pass looks no further than it may warn."""
-
-STALE_AFTER = timedelta(hours=48)
-"""Hours ahead are not believed from a forecast older than this."""
 
 LONGEST_WATCH = timedelta(days=3 * 365)
 """A stack that stands longer is a mistake in its date, and would cost hours to simulate."""
@@ -46,15 +54,6 @@ CHECKPOINT_AGE = timedelta(hours=48)
 """How far back the saved state of a stack lies: past hours younger than this may still change."""
 
 _log = logging.getLogger(__name__)
-
-
-@dataclass(frozen=True)
-class SiteWeather:
-    """How a site stands for weather: the newest forecast, and what went wrong getting one."""
-
-    site: str
-    issued_at: datetime | None
-    error: str | None = None
 
 
 @dataclass(frozen=True)
@@ -88,38 +87,14 @@ def run_pass(
 
     A dry run fetches and stores weather, but notes no decision and puts nothing in the outbox.
     """
-    weather = fetch_weather(config, store, getter)
+    standing = [s.stacked_at for s in store.stacks(include_ended=True) if s.stands_at(now)]
+    weather = fetch_weather(config, store, getter, now, min(standing, default=None))
     outlooks = look_ahead(config, store, now)
-    said = speak(config, store, outlooks, now, dry_run=dry_run)
+    notices = {w.site: w.notices for w in weather}
+    said = speak(config, store, outlooks, now, notices, dry_run=dry_run)
+    if standing:
+        said += speak_of_sight(config, store, weather, now, dry_run=dry_run)
     return Pass(now, weather, tuple(outlooks), tuple(said))
-
-
-def fetch_weather(config: Config, store: Store, getter: Getter) -> tuple[SiteWeather, ...]:
-    """Fetch and store the forecast of every place that has a site."""
-    errors: dict[str, str | None] = {}
-    for site in config.sites.values():
-        place = site.place
-        if place not in errors:
-            errors[place] = _fetch_place(config, store, getter, place)
-    return tuple(
-        SiteWeather(name, store.latest_issue(site.place), errors[site.place])
-        for name, site in config.sites.items()
-    )
-
-
-def _fetch_place(config: Config, store: Store, getter: Getter, place: str) -> str | None:
-    """Fetch and store one forecast; return what went wrong, if anything did."""
-    lat, lon = (float(degrees) for degrees in place.split(","))
-    try:
-        forecast, cell = nws.fetch(getter, config.weather.nws_url, lat, lon, store.cell(place))
-    except WeatherError as error:
-        _log.warning("no forecast for %s: %s", place, error)
-        return str(error)
-    if forecast.dropped:
-        _log.warning("forecast for %s: dropped %s", place, forecast.dropped)
-    store.save_cell(place, cell)
-    store.save_hours(place, to_hours(forecast.table))
-    return None
 
 
 def make_grounds(
@@ -130,20 +105,33 @@ def make_grounds(
     for site in config.sites.values():
         place = site.place
         if place not in tables:
-            rows = [
-                hour
-                for hour in store.hours(place, start - timedelta(hours=6), end)
-                if hour.time_utc < now or hour.issued_at >= now - STALE_AFTER
-            ]
+            told = store.hours(place, start - timedelta(hours=6), end)
+            rows = best_hours(told, now, order(config.weather, place_of(site)))
             tables[place] = hourly(with_sun(from_hours(rows), site.lat, site.lon), start, end)
-    return Grounds(config.sites, {n: tables[s.place] for n, s in config.sites.items()})
+    return Grounds(
+        config.sites,
+        {n: tables[s.place] for n, s in config.sites.items()},
+        members=lambda: _members(config, store, tables, now),
+    )
 
 
-def limit_of(config: Config, stack: Stack) -> Limit:
-    """Return the safe loss of a stack, as tight as the owner wants it."""
-    species = find_species(stack.species)
-    own = {find_species(name).key: limit for name, limit in config.policy.safe_loss.items()}
-    return safe_loss_pct_per_day(species, stack.thickness, own.get(species.key))
+def _members(
+    config: Config, store: Store, tables: Mapping[str, pd.DataFrame], now: datetime
+) -> list[dict[str, pd.DataFrame]]:
+    """Return weathers that could well come at every site, one mapping a member."""
+    by_place: dict[str, list[pd.DataFrame]] = {}
+    for site in config.sites.values():
+        place = site.place
+        if place not in by_place:
+            ahead = tables[place].loc[floor_hour(now) :]
+            source = str(ahead["source"].dropna().iloc[0]) if ahead["source"].any() else ""
+            model = error_model(score(store, place, source, now))
+            real = fresh_ensemble(store, place, now) if source == OWN else []
+            by_place[place] = weathers(ahead, real, site, now, MEMBERS, model)
+    return [
+        {name: by_place[site.place][i] for name, site in config.sites.items()}
+        for i in range(MEMBERS)
+    ]
 
 
 def look_ahead(
@@ -173,7 +161,7 @@ def look_ahead(
     cases, limits = [], {}
     for stack in chosen:
         try:
-            limits[stack.id] = limit_of(config, stack)
+            limits[stack.id] = stack_limit(stack, config.policy.safe_loss)
             cases.append(make_case(stack, grounds, end, now))
         except UsageError as error:
             _log.error("stack %s cannot be judged: %s", stack.id, error)
@@ -205,10 +193,17 @@ def speak(
     store: Store,
     outlooks: Sequence[Outlook],
     now: datetime,
+    notices: Mapping[str, Sequence[Notice]] = MappingProxyType({}),
     *,
     dry_run: bool = False,
 ) -> list[Said]:
-    """Decide for each contact and stack, and commit what is to be said to the outbox."""
+    """Decide for each contact and stack, and commit what is to be said to the outbox.
+
+    Parameters
+    ----------
+    notices
+        What the US service warns of, by site.
+    """
     before = {(d.contact, d.stack, d.hazard): d for d in store.last_decisions()}
     said = []
     for contact in config.contacts.values():
@@ -218,7 +213,8 @@ def speak(
             decision = decide(outlook, contact, last, config.policy, now, config.zone)
             words = None
             if decision.reason.speaks and topic_of(decision.reason) in contact.hear:
-                words = message(outlook, decision.reason, reader, _issued_at(outlook, now))
+                told = Told(*_issue(outlook, now), notices.get(outlook.site_now, ()))
+                words = message(outlook, decision.reason, reader, told)
             is_new = (
                 decision.reason.stored
                 and not dry_run
@@ -228,10 +224,36 @@ def speak(
     return said
 
 
-def _issued_at(outlook: Outlook, now: datetime) -> datetime:
-    """Return when the forecast of the hours ahead was issued."""
-    ahead = outlook.case.weather["issued_at"].iloc[max(outlook.now, 0) :].dropna()
-    return ahead.iloc[0].to_pydatetime() if len(ahead) else now
+def speak_of_sight(
+    config: Config,
+    store: Store,
+    weather: Sequence[SiteWeather],
+    now: datetime,
+    *,
+    dry_run: bool = False,
+) -> list[Said]:
+    """Tell each contact once when no service has had a new forecast for long."""
+    before = {d.contact: d for d in store.last_decisions() if d.hazard == BLIND}
+    said = []
+    for contact in config.contacts.values():
+        last = Before(before.get(contact.name))
+        decision = decide_blind(weather, contact, last, now, config.zone)
+        if decision is None:
+            continue
+        words = None
+        if decision.reason is Reason.FIRST:
+            words = blind_message(weather, Reader(contact.units, config.zone, now))
+        is_new = not dry_run and store.record(decision, words, key_of(decision, last))
+        said.append(Said(decision, words, is_new))
+    return said
+
+
+def _issue(outlook: Outlook, now: datetime) -> tuple[datetime, str]:
+    """Return when, and by which service, the forecast of the hours ahead was issued."""
+    ahead = outlook.case.weather[["issued_at", "source"]].iloc[max(outlook.now, 0) :].dropna()
+    if ahead.empty:
+        return now, "nobody"
+    return ahead["issued_at"].iloc[0].to_pydatetime(), str(ahead["source"].iloc[0])
 
 
 def _take_up(cases: Sequence[Case], store: Store, now: datetime) -> list[Run]:

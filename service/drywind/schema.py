@@ -11,12 +11,10 @@ from drywind.alerts.records import Decision, Reason
 from drywind.errors import StoreError
 from drywind.units import Thickness
 from drywind.weather.hour import WeatherHour
-from drywind.yard import Event, EventKind, Measure, Setup, Stack
+from drywind.weather.validators import Remembered, Validators
+from drywind.yard import Event, EventKind, Measure, Setup, Stack, Trait
 
 Value = str | int | float | None
-
-VERSION = 1
-"""Version of the tables below, kept in the file as ``PRAGMA user_version``."""
 
 BUSY_TIMEOUT_S = 10.0
 """How long a writer waits for another one (the command line beside the daemon)."""
@@ -24,8 +22,8 @@ BUSY_TIMEOUT_S = 10.0
 # Times are unix seconds. Unknown weather is NULL. Decisions, events and outcomes are only added.
 # outbox.next_try_at: 0 is at once, NULL is never again; so it alone says whether a row is open.
 # outbox.in_doubt: the message may have arrived; maybe_repeat carries that over the next attempt.
-_TABLES = """
-CREATE TABLE IF NOT EXISTS weather_hour (
+_FIRST_TABLES = """
+CREATE TABLE weather_hour (
   place TEXT NOT NULL,
   time_utc INTEGER NOT NULL,
   temp_c REAL,
@@ -41,12 +39,12 @@ CREATE TABLE IF NOT EXISTS weather_hour (
   PRIMARY KEY (place, time_utc)
 ) STRICT, WITHOUT ROWID;
 
-CREATE TABLE IF NOT EXISTS cell (
+CREATE TABLE cell (
   place TEXT PRIMARY KEY,
   url TEXT NOT NULL
 ) STRICT, WITHOUT ROWID;
 
-CREATE TABLE IF NOT EXISTS stack (
+CREATE TABLE stack (
   id TEXT PRIMARY KEY,
   species TEXT NOT NULL,
   thickness TEXT NOT NULL,
@@ -58,7 +56,7 @@ CREATE TABLE IF NOT EXISTS stack (
   green_mc_pct REAL
 ) STRICT, WITHOUT ROWID;
 
-CREATE TABLE IF NOT EXISTS event (
+CREATE TABLE event (
   id INTEGER PRIMARY KEY,
   stack TEXT NOT NULL REFERENCES stack (id),
   time INTEGER NOT NULL,
@@ -66,14 +64,14 @@ CREATE TABLE IF NOT EXISTS event (
   detail TEXT NOT NULL
 ) STRICT;
 
-CREATE TABLE IF NOT EXISTS checkpoint (
+CREATE TABLE checkpoint (
   stack TEXT PRIMARY KEY REFERENCES stack (id),
   at INTEGER NOT NULL,
   fingerprint TEXT NOT NULL,
   state BLOB NOT NULL
 ) STRICT, WITHOUT ROWID;
 
-CREATE TABLE IF NOT EXISTS decision (
+CREATE TABLE decision (
   id INTEGER PRIMARY KEY,
   key TEXT NOT NULL UNIQUE,
   contact TEXT NOT NULL,
@@ -85,9 +83,9 @@ CREATE TABLE IF NOT EXISTS decision (
   onset INTEGER,
   useful_until INTEGER NOT NULL
 ) STRICT;
-CREATE INDEX IF NOT EXISTS decision_subject ON decision (contact, stack, hazard);
+CREATE INDEX decision_subject ON decision (contact, stack, hazard);
 
-CREATE TABLE IF NOT EXISTS outbox (
+CREATE TABLE outbox (
   id INTEGER PRIMARY KEY REFERENCES decision (id) ON DELETE CASCADE,
   subject TEXT NOT NULL,
   text TEXT NOT NULL,
@@ -99,17 +97,88 @@ CREATE TABLE IF NOT EXISTS outbox (
   maybe_repeat INTEGER NOT NULL DEFAULT 0,
   in_doubt INTEGER NOT NULL AS (maybe_repeat OR state IN ('sending', 'unknown'))
 ) STRICT;
-CREATE INDEX IF NOT EXISTS outbox_open ON outbox (next_try_at) WHERE next_try_at IS NOT NULL;
+CREATE INDEX outbox_open ON outbox (next_try_at) WHERE next_try_at IS NOT NULL;
 
-CREATE TABLE IF NOT EXISTS outcome (
+CREATE TABLE outcome (
   id INTEGER PRIMARY KEY,
   outbox INTEGER NOT NULL REFERENCES outbox (id) ON DELETE CASCADE,
   at INTEGER NOT NULL,
   outcome TEXT NOT NULL,
   detail TEXT NOT NULL
 ) STRICT;
-CREATE INDEX IF NOT EXISTS outcome_outbox ON outcome (outbox);
+CREATE INDEX outcome_outbox ON outcome (outbox);
 """
+
+# An hour is kept as each service last told it. `service` remembers how each is to be asked, and
+# `foretold` some hours of each issue, to hold forecasts against what came; `ensemble` is the newest
+# one of a place.
+_MANY_SERVICES = """
+CREATE TABLE told_hour (
+  place TEXT NOT NULL,
+  source TEXT NOT NULL,
+  time_utc INTEGER NOT NULL,
+  temp_c REAL,
+  rh REAL,
+  wind_ms REAL,
+  wind_dir_deg REAL,
+  gust_ms REAL,
+  ghi_wm2 REAL,
+  cloud REAL,
+  rain_mm REAL,
+  issued_at INTEGER NOT NULL,
+  PRIMARY KEY (place, source, time_utc)
+) STRICT, WITHOUT ROWID;
+INSERT INTO told_hour SELECT place, source, time_utc, temp_c, rh, wind_ms, wind_dir_deg, gust_ms,
+  ghi_wm2, cloud, rain_mm, issued_at FROM weather_hour;
+DROP TABLE weather_hour;
+ALTER TABLE told_hour RENAME TO weather_hour;
+
+CREATE TABLE service (
+  place TEXT NOT NULL,
+  name TEXT NOT NULL,
+  cell TEXT,
+  etag TEXT,
+  last_modified TEXT,
+  expires_at INTEGER,
+  first_asked_at INTEGER,
+  asked_at INTEGER,
+  answered_at INTEGER,
+  refused_until INTEGER,
+  error TEXT NOT NULL DEFAULT '',
+  PRIMARY KEY (place, name)
+) STRICT, WITHOUT ROWID;
+INSERT INTO service (place, name, cell) SELECT place, 'nws', url FROM cell;
+DROP TABLE cell;
+
+CREATE TABLE foretold (
+  place TEXT NOT NULL,
+  source TEXT NOT NULL,
+  time_utc INTEGER NOT NULL,
+  issued_at INTEGER NOT NULL,
+  temp_c REAL,
+  rh REAL,
+  wind_ms REAL,
+  cloud REAL,
+  PRIMARY KEY (place, source, time_utc, issued_at)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE ensemble (
+  place TEXT PRIMARY KEY,
+  issued_at INTEGER NOT NULL,
+  members BLOB NOT NULL
+) STRICT, WITHOUT ROWID
+"""
+
+_UPGRADES = (
+    _FIRST_TABLES,
+    "ALTER TABLE stack ADD COLUMN traits TEXT NOT NULL DEFAULT ''",
+    _MANY_SERVICES,
+)
+"""What leads from each version of the file to the next, beginning with an empty one. Only ever
+added to: each file has been through all of them. No statement holds a semicolon of its own."""
+
+VERSION = len(_UPGRADES)
+"""Version of the tables as they are now, kept in the file as ``PRAGMA user_version``."""
 
 _MEANINGS = {
     sqlite3.SQLITE_BUSY: f"another program has been writing to it for {BUSY_TIMEOUT_S:.0f} s",
@@ -125,7 +194,8 @@ _MEANINGS = {
 def connect(path: Path) -> sqlite3.Connection:
     """Open the database at `path`; where there is none, create it for its owner's eyes only.
 
-    Every commit is on the disk before it returns (write-ahead log, ``synchronous=FULL``).
+    One of an older version is brought up to date, wholly or not at all, and loses nothing. Every
+    commit is on the disk before it returns (write-ahead log, ``synchronous=FULL``).
 
     Raises
     ------
@@ -149,9 +219,19 @@ def connect(path: Path) -> sqlite3.Connection:
         db.execute("PRAGMA synchronous = FULL")
         db.execute("PRAGMA foreign_keys = ON")
         if version < VERSION:
-            db.executescript(f"BEGIN IMMEDIATE; {_TABLES} PRAGMA user_version = {VERSION}; COMMIT;")
+            _upgrade(db)
         unless_opened.pop_all()
         return db
+
+
+def _upgrade(db: sqlite3.Connection) -> None:
+    """Bring the tables to `VERSION`, in one transaction; another process may have been faster."""
+    with db:
+        db.execute("BEGIN IMMEDIATE")
+        (version,) = db.execute("PRAGMA user_version").fetchone()
+        for statement in ";".join(_UPGRADES[version:]).split(";"):
+            db.execute(statement)
+        db.execute(f"PRAGMA user_version = {max(version, VERSION)}")
 
 
 @contextmanager
@@ -185,14 +265,42 @@ def instant_or_none(stored: int | None) -> datetime | None:
 def hour_values(hour: WeatherHour) -> tuple[Value, ...]:
     """Return an hour of weather in the order of its columns; SQLite stores nan as NULL."""
     time_utc, *quantities, source, issued_at = hour
-    return (seconds(time_utc), *quantities, source, seconds(issued_at))
+    return (source, seconds(time_utc), *quantities, seconds(issued_at))
 
 
 def read_hour(row: sqlite3.Row) -> WeatherHour:
     """Return the hour of weather in a row of ``weather_hour``."""
-    _, time_utc, *quantities, source, issued_at = row
+    _, source, time_utc, *quantities, issued_at = row
     known = (nan if quantity is None else quantity for quantity in quantities)
     return WeatherHour._make((instant(time_utc), *known, source, instant(issued_at)))
+
+
+def remembered_values(known: Remembered) -> tuple[Value, ...]:
+    """Return what is remembered of a service in the order of its columns."""
+    return (
+        known.cell,
+        known.validators.etag,
+        known.validators.last_modified,
+        seconds(known.validators.expires_at),
+        seconds(known.first_asked_at),
+        seconds(known.asked_at),
+        seconds(known.answered_at),
+        seconds(known.refused_until),
+        known.error,
+    )
+
+
+def read_remembered(row: sqlite3.Row) -> Remembered:
+    """Return what is remembered in a row of ``service``."""
+    return Remembered(
+        Validators(row["etag"], row["last_modified"], instant_or_none(row["expires_at"])),
+        row["cell"],
+        instant_or_none(row["first_asked_at"]),
+        instant_or_none(row["asked_at"]),
+        instant_or_none(row["answered_at"]),
+        instant_or_none(row["refused_until"]),
+        row["error"],
+    )
 
 
 def stack_values(stack: Stack) -> tuple[Value, ...]:
@@ -207,6 +315,7 @@ def stack_values(stack: Stack) -> tuple[Value, ...]:
         stack.setup.pack_width_m,
         " ".join(sorted(stack.setup.measures)),
         stack.green_mc_pct,
+        " ".join(sorted(stack.traits)),
     )
 
 
@@ -220,6 +329,7 @@ def read_stack(row: sqlite3.Row, events: tuple[Event, ...]) -> Stack:
         stacked_at=instant(row["stacked_at"]),
         setup=Setup(row["site"], row["sticker_m"], row["pack_width_m"], measures),
         green_mc_pct=row["green_mc_pct"],
+        traits=frozenset(map(Trait, row["traits"].split())),
         events=events,
     )
 

@@ -8,28 +8,32 @@ which is then marked. Only one process may deliver at a time.
 import json
 import logging
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from difflib import get_close_matches
 from enum import StrEnum
-from pathlib import Path
-from sqlite3 import Connection, Row
-from typing import Self
 
 from drywind import schema
 from drywind.alerts.records import Decision, Message, Reason
 from drywind.errors import UsageError
-from drywind.weather.hour import WeatherHour
+from drywind.shelf import WeatherShelf
 from drywind.yard import Event, EventKind, Stack
 
 RETENTION = timedelta(days=400)
 """How long decisions, and what became of their messages, are kept."""
 
+KEEP_FORETOLD = timedelta(days=120)
+"""How long hours of each issue are kept, to score forecasts by."""
+
 _log = logging.getLogger(__name__)
 
 _SPEAKING = json.dumps([r for r in Reason if r.speaks])
+_INSERT_STACK = (
+    "INSERT INTO stack (id, species, thickness, stacked_at, site, sticker_m, pack_width_m,"
+    " measures, green_mc_pct, traits) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+    " ON CONFLICT (id) DO NOTHING"
+)
 _INSERT_EVENT = "INSERT INTO event (stack, time, kind, detail) VALUES (?, ?, ?, ?)"
 
 
@@ -64,73 +68,12 @@ class OutboxRow:
     maybe_repeat: bool
 
 
-class Store:
+class Store(WeatherShelf):
     """The database, open; a context manager, used by the thread that opened it.
 
     Every method raises `StoreError`, naming the file and the trouble, where the database cannot
     be used. A method writes all it has to write or, failing, nothing.
     """
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self._db = schema.connect(path)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Close the database; nothing is left to be written."""
-        self._db.close()
-
-    @contextmanager
-    def _transaction(self) -> Iterator[Connection]:
-        with schema.plain_errors(self.path), self._db:
-            yield self._db
-
-    def _write(self, sql: str, *values: object) -> int:
-        with self._transaction() as db:
-            return db.execute(sql, values).rowcount
-
-    def _read(self, sql: str, *values: object) -> list[Row]:
-        with schema.plain_errors(self.path):
-            return self._db.execute(sql, values).fetchall()
-
-    def save_hours(self, place: str, hours: Iterable[WeatherHour]) -> int:
-        """Keep hours of weather, except where one issued later is there; return how many."""
-        with self._transaction() as db:
-            return db.executemany(
-                "INSERT OR REPLACE INTO weather_hour"
-                " SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12 WHERE NOT EXISTS"
-                " (SELECT 1 FROM weather_hour"
-                " WHERE place = ?1 AND time_utc = ?2 AND issued_at > ?12)",
-                [(place, *schema.hour_values(hour)) for hour in hours],
-            ).rowcount
-
-    def hours(self, place: str, start: datetime, end: datetime) -> list[WeatherHour]:
-        """Return the hours kept of a place from `start` up to, not including, `end`, in order."""
-        rows = self._read(
-            "SELECT * FROM weather_hour WHERE place = ? AND time_utc >= ? AND time_utc < ?"
-            " ORDER BY time_utc",
-            *(place, schema.seconds(start), schema.seconds(end)),
-        )
-        return [schema.read_hour(row) for row in rows]
-
-    def latest_issue(self, place: str) -> datetime | None:
-        """Return when the newest weather kept of a place was issued, or None without any."""
-        [row] = self._read("SELECT max(issued_at) AS at FROM weather_hour WHERE place = ?", place)
-        return schema.instant_or_none(row["at"])
-
-    def save_cell(self, place: str, url: str) -> None:
-        """Remember where the weather service keeps the forecast of a place."""
-        self._write("INSERT OR REPLACE INTO cell VALUES (?, ?)", place, url)
-
-    def cell(self, place: str) -> str | None:
-        """Return where the weather service keeps the forecast of a place, if remembered."""
-        rows = self._read("SELECT url FROM cell WHERE place = ?", place)
-        return rows[0]["url"] if rows else None
 
     def add_stack(self, stack: Stack) -> None:
         """Register a stack, together with the events it brings along; see `add_stacks`."""
@@ -146,11 +89,7 @@ class Store:
         """
         with self._transaction() as db:
             for stack in stacks:
-                added = db.execute(
-                    "INSERT INTO stack VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
-                    " ON CONFLICT (id) DO NOTHING",
-                    schema.stack_values(stack),
-                ).rowcount
+                added = db.execute(_INSERT_STACK, schema.stack_values(stack)).rowcount
                 if not added:
                     raise UsageError(f"there already is a stack {stack.id}; take another name")
                 db.executemany(_INSERT_EVENT, map(schema.event_values, stack.events))
@@ -311,3 +250,6 @@ class Store:
                 (EventKind.ENDED,),
             )
             db.execute("DELETE FROM decision WHERE made_at < ?", (schema.seconds(now - RETENTION),))
+            db.execute(
+                "DELETE FROM foretold WHERE time_utc < ?", (schema.seconds(now - KEEP_FORETOLD),)
+            )

@@ -25,6 +25,14 @@ class Exposure(StrEnum):
     BARN = "barn"
 
 
+class Ground(StrEnum):
+    """What lies under and around a stack."""
+
+    GRAVEL = "gravel"
+    GRASS = "grass"
+    WET = "wet"
+
+
 class Measure(StrEnum):
     """What can be put on, or done to, a stack to slow its drying."""
 
@@ -32,6 +40,18 @@ class Measure(StrEnum):
     SHADE_CLOTH = "shade_cloth"
     BURLAP = "burlap"
     PACKS_CLOSED = "packs_closed"
+
+
+class Trait(StrEnum):
+    """What is told of a stack's lumber beyond its species; of heart and sap only one is true."""
+
+    HEART = "heart"
+    """All heartwood."""
+    SAP = "sap"
+    """All sapwood."""
+    QUARTERSAWN = "quartersawn"
+    OLD_LOGS = "old_logs"
+    """From logs stored for weeks in warm weather before they were sawn."""
 
 
 class EventKind(StrEnum):
@@ -72,6 +92,7 @@ class Site:
     roof: bool = False
     shelter: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     room: int | None = None
+    ground: Ground = Ground.GRAVEL
 
     @property
     def place(self) -> str:
@@ -111,7 +132,7 @@ class Event:
 class Stack:
     """A stickered stack of one species and thickness.
 
-    `green_mc_pct` is the owner's own figure; None takes the species table's.
+    `green_mc_pct` is the owner's own figure; None takes the species table's, by `traits`.
     """
 
     id: str
@@ -120,6 +141,7 @@ class Stack:
     stacked_at: datetime
     setup: Setup
     green_mc_pct: float | None = None
+    traits: frozenset[Trait] = frozenset()
     events: tuple[Event, ...] = ()
 
     @property

@@ -44,7 +44,7 @@ def at(hour: float) -> datetime:
 def weather_hours(hours: Sequence[Air], issued_at: datetime = STACKED) -> list[WeatherHour]:
     """Return the known ones of these hours, which count from `STACKED` on."""
     return [
-        WeatherHour(at(i), *air, 270.0, nan, nan, 0.0, 0.0, "test", issued_at)
+        WeatherHour(at(i), *air, 270.0, nan, nan, 0.0, 0.0, "nws", issued_at)
         for i, air in enumerate(hours)
         if air is not None
     ]

@@ -128,6 +128,7 @@ def test_the_all_clear_comes_once_when_the_weather_turns_damp(
     weather_service.issue(NOW + 8 * HOUR, [DAMP] * WEEK)
 
     assert reasons(one_pass(quick, NOW + 25 * HOUR)) == ["all_clear", "all_clear"]
+    weather_service.issue(NOW + 32 * HOUR, [DAMP] * WEEK)
     assert reasons(one_pass(quick, NOW + 33 * HOUR)) == ["nothing_new", "nothing_new"]
 
     assert len(phone.texts) == len(mailbox.mails) == 2
@@ -171,7 +172,7 @@ def test_without_any_weather_a_pass_ends_with_3_and_names_each_site(
 
     assert told.code == listed.code == 3
     for site in ("gravel", "shed", "barn"):
-        assert f"{site}: 127.0.0.1:" in told.stderr
+        assert f"{site}: nws: 127.0.0.1:" in told.stderr
     assert "answered 503" in told.stderr
     assert "no usable weather" in told.stderr
     assert [weather["site"] for weather in listed.json["weather"] if weather["error"]] == [
@@ -180,7 +181,7 @@ def test_without_any_weather_a_pass_ends_with_3_and_names_each_site(
         "barn",
     ]
     assert finding(listed)["verdict"] == "unknown"
-    assert phone.texts == []
+    assert phone.texts == []  # the network may just not be up yet
 
 
 @pytest.mark.usefixtures("oak")
@@ -208,7 +209,8 @@ def test_a_forecast_of_three_days_ago_is_not_believed_for_the_hours_ahead(
 
     assert done.code == 3
     assert finding(done)["verdict"] == "unknown"
-    assert phone.texts == []
+    [text] = phone.texts
+    assert text.startswith("drywind is blind: last forecast Tue 1pm, 72 h old. ")
 
 
 @pytest.mark.usefixtures("oak")

@@ -51,6 +51,7 @@ def stacks(quick: Command) -> None:
             f"{ADD} --measures tarp",
             "'tarp' is not a cover; allowed: pile_roof, shade_cloth, burlap",
         ),
+        (f"{ADD} --heart --sap", "sap for boards all of sapwood: only one can be"),
         (ADD.replace("W1", "west-of-the-mill"), "'west-of-the-mill' cannot name a stack"),
         (ADD.replace("W1", "R7"), "there already is a stack R7; take another name"),
         ("stack show R8", "there is no stack 'R8'; did you mean R7"),
@@ -303,19 +304,54 @@ def test_an_import_with_a_name_that_is_taken_registers_nothing(yard: Yard, quick
 def test_an_import_registers_every_row_as_it_stands(yard: Yard, quick: Command) -> None:
     file = yard.folder / "stacks.csv"
     file.write_text(
-        "id,species,thickness,site,measures,stacked\n"
-        "A1,Red Oak,4/4,gravel,pile_roof burlap,2026-06-12T13:00\n"
-        "A2,black walnut,27mm,barn,,2026-06-12T18:00Z\n"
+        "id,species,thickness,site,measures,stacked,traits\n"
+        "A1,Red Oak,4/4,gravel,pile_roof burlap,2026-06-12T13:00,Old-Logs; heart\n"
+        "A2,black walnut,27mm,barn,,2026-06-12T18:00Z,\n"
+        'A3,white oak,8/4,barn,,2026-06-12T18:00Z,"sap, quartersawn"\n'
     )
 
-    assert quick("stack", "import", file).stdout == "Registered 2 stacks.\n"
+    told = quick("stack", "import", file).stdout.splitlines()
 
+    assert told[0] == "Registered 3 stacks."
+    assert [line.split()[0] for line in told if line.startswith("A")] == ["A1", "A2", "A3"]
     rows = quick("stack", "list", "--json", "--now", STACKED).json
-    kept = ("id", "species", "thickness", "site", "measures", "stacked_at")
+    kept = ("id", "species", "thickness", "site", "measures", "stacked_at", "traits")
+    at, covers = "2026-06-12T18:00:00Z", ["burlap", "pile_roof"]
     assert [tuple(row[key] for key in kept) for row in rows] == [
-        ("A1", "red_oak", "4/4", "gravel", ["burlap", "pile_roof"], "2026-06-12T18:00:00Z"),
-        ("A2", "black_walnut", "27mm", "barn", [], "2026-06-12T18:00:00Z"),
+        ("A1", "red_oak", "4/4", "gravel", covers, at, ["heart", "old_logs"]),
+        ("A2", "black_walnut", "27mm", "barn", [], at, []),
+        ("A3", "white_oak", "8/4", "barn", [], at, ["quartersawn", "sap"]),
     ]
+
+
+def test_what_cannot_be_told_of_lumber_is_refused_line_by_line(yard: Yard, quick: Command) -> None:
+    file = yard.folder / "stacks.csv"
+    rows = [("A1", "heart;sap"), ("A2", "sap"), ("A3", "sap, old logs"), ("A4", "knotty")]
+    file.write_text(
+        "id,species,thickness,site,traits\n"
+        + "".join(f'{name},red oak,4/4,shed,"{traits}"\n' for name, traits in rows)
+    )
+
+    done = quick("stack", "import", file)
+
+    allowed = "cannot be told of lumber; allowed: heart, sap, quartersawn, old_logs"
+    assert done.code == 2
+    first, *others = done.stderr.splitlines()
+    assert first.startswith(f"{file}, line 2: heart is for boards all of heartwood")
+    assert others == [f"{file}, line 4: 'old' {allowed}", f"{file}, line 5: 'knotty' {allowed}"]
+    assert quick("stack", "list", "--json").json == []
+
+
+def test_what_is_told_of_lumber_is_shown_again_wherever_its_stack_is(quick: Command) -> None:
+    told = ("--quartersawn", "--old-logs", "--heart")
+    assert quick("stack", "add", "R7", *OAK, *told, "--stacked", STACKED).code == 0
+
+    [row] = quick("stack", "list", "--json").json
+    shown = quick("stack", "show", "R7", "--json", "--now", STACKED).json
+
+    assert row["traits"] == shown["traits"] == ["heart", "old_logs", "quartersawn"]
+    assert "heart, old_logs, quartersawn" in quick("stack", "list").stdout
+    assert "heart, old logs, quartersawn" in quick("stack", "show", "R7", "--now", STACKED).stdout
 
 
 @pytest.mark.parametrize(

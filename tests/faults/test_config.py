@@ -34,6 +34,10 @@ VARIABLE = "the name of a variable like DRYWIND_URL_ADA, never the address itsel
 FILE = "the name of a file in secrets_dir like ada.url, never the address itself"
 LATITUDE = "-90 to 90 degrees, north is positive"
 HIDDEN = "what is written"
+WEATHER = (
+    "contact, nws_url, met_norway_url, open_meteo, open_meteo_url, open_meteo_key, services, "
+    "refresh_minutes"
+)
 TABLES = "yard, weather, sites, contacts, policy, secrets_dir"
 ADDRESS = "either url_env or url_file"
 LOSS = "points of moisture content per day above 0, like { white_oak = 2.0 }"
@@ -174,7 +178,7 @@ def test_a_value_that_cannot_be_used_gives_one_line_with_what_is_allowed(
             "contact =",
             "x = 1\ncontact =",
             "weather.x: no such key",
-            "contact, nws_url, refresh_minutes",
+            WEATHER,
         ),
         ('url_env = "DRYWIND_URL_ADA"', "", "contacts#1: needs one address", ADDRESS),
         ("kind", 'url_file = "a"\nkind', "contacts#1: needs one address", ADDRESS),
@@ -205,7 +209,8 @@ def test_a_public_weather_service_is_not_given_an_address_that_reaches_nobody(
 ) -> None:
     """RFC 2606, section 3: example.com, example.net and example.org belong to nobody."""
     text = changed("sawyer@yard.test", contact)
-    on_loopback = text.replace("contact =", 'nws_url = "http://127.0.0.1:8080"\ncontact =', 1)
+    here = 'nws_url = "http://127.0.0.1:8080"\nservices = ["nws"]'
+    on_loopback = text.replace("contact =", f"{here}\ncontact =", 1)
 
     assert faults(text) == [f"drywind.toml: weather.contact: {domain} reaches nobody; {YOUR_OWN}"]
     assert read(on_loopback).weather.contact == contact
@@ -247,6 +252,13 @@ def test_broken_toml_names_line_and_column() -> None:
     assert faults('[yard]\nname "Yard"\n') == [
         "drywind.toml: line 2, column 6: Expected '=' after a key in a key/value pair"
     ]
+
+
+def test_text_without_quotes_is_told_how_it_is_written() -> None:
+    [line] = faults(changed("contact =", "open_meteo = noncommercial\ncontact ="))
+
+    assert line.startswith("drywind.toml: line ")
+    assert line.endswith('Invalid value; text stands in quotes, like "gravel"')
 
 
 def test_a_file_that_is_not_utf8_is_a_fault() -> None:

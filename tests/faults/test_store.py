@@ -13,6 +13,7 @@ import textwrap
 import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -23,8 +24,11 @@ from drywind.alerts.records import Decision, Message, Reason
 from drywind.errors import StoreError, UsageError
 from drywind.store import Store
 from drywind.units import Thickness
-from drywind.yard import Event, EventKind, Setup, Stack
+from drywind.weather.hour import WeatherHour
+from drywind.weather.validators import Remembered
+from drywind.yard import Event, EventKind, Measure, Setup, Stack
 
+VERSION_1 = Path(__file__).with_name("store_version_1.sql").read_text(encoding="utf-8")
 NOW = datetime(2026, 6, 12, 18, 0, tzinfo=UTC)
 MESSAGE = Message("Hot dry wind", "DRYWIND Sat: stack R7. Hang shade.", "The whole story.\n")
 
@@ -63,7 +67,7 @@ def test_the_store_is_readable_by_its_owner_alone(path: Path) -> None:
     before = os.umask(0)
     try:
         with Store(path) as store:
-            store.save_cell("creek flat", "https://weather.test/1,2")
+            store.remember("creek flat", "nws", Remembered(cell="https://weather.test/1,2"))
             modes = {file.name: stat.S_IMODE(file.stat().st_mode) for file in path.parent.iterdir()}
     finally:
         os.umask(before)
@@ -94,10 +98,74 @@ def test_a_store_of_a_newer_version_is_refused_and_left_as_it_is(path: Path) -> 
         db.execute("PRAGMA user_version = 7")
     before = path.read_bytes()
 
-    with pytest.raises(StoreError, match=r"drywind\.db: .*version 7, .* up to 1"):
+    with pytest.raises(StoreError, match=r"drywind\.db: .*version 7, .* up to 3"):
         Store(path)
 
     assert path.read_bytes() == before
+
+
+@pytest.fixture
+def old(path: Path) -> Path:
+    """Return a store of version 1, which knew nothing of what is told of lumber."""
+    path.parent.mkdir()
+    with closing(sqlite3.connect(path)) as db:
+        db.executescript(VERSION_1)
+    return path
+
+
+def test_a_store_of_an_older_version_is_taken_over_with_all_that_is_in_it(old: Path) -> None:
+    covered = Event("R7", NOW + timedelta(hours=1), EventKind.COVERED, "burlap")
+    roofed = Setup("creek flat", measures=frozenset({Measure.PILE_ROOF}))
+    nan = float("nan")
+    for _ in ("taken over", "opened again"):
+        with Store(old) as store:
+            walnut, oak = sorted(store.stacks(), key=lambda s: s.species)
+            [hour] = store.hours("41.98,-87.90", NOW, NOW + timedelta(hours=1))
+            [waiting] = store.outbox_due(NOW + timedelta(minutes=5))
+
+            assert oak == Stack(
+                "R7", "red_oak", Thickness.parse("4/4"), NOW, roofed, 78.0, events=(covered,)
+            )
+            assert walnut == Stack(
+                "W2", "black_walnut", Thickness.parse("27mm"), NOW, Setup("barn")
+            )
+            expected = WeatherHour(NOW, 31.5, 0.25, 6.0, nan, nan, 810.0, 0.1, 0.0, "nws", NOW)
+            assert repr(hour) == repr(expected)
+            known = store.remembered("41.98,-87.90", "nws")
+            assert known.cell == "https://weather.test/gridpoints/LOT/76,73"
+            assert store.checkpoint("R7") == (NOW, "digest", b"\x00state")
+            assert store.last_decisions() == [replace(decision(), contact="Amos")]
+            assert (waiting.key, waiting.attempts) == ("key", 1)
+            assert waiting.message.story == MESSAGE.story
+
+
+def test_a_store_taken_over_has_the_tables_of_a_new_one(old: Path, tmp_path: Path) -> None:
+    def columns(path: Path) -> set[tuple[object, ...]]:
+        with closing(schema.connect(path)) as db:
+            rows = db.execute(
+                "SELECT t.name, c.* FROM pragma_table_list t, pragma_table_xinfo(t.name) c"
+                " WHERE t.schema = 'main' AND t.name NOT LIKE 'sqlite_%'"
+            )
+            return {tuple(row) for row in rows}
+
+    assert columns(old) == columns(tmp_path / "new.db")
+
+
+def test_a_takeover_that_fails_midway_leaves_the_store_as_it_was(
+    old: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    broken = "CREATE TABLE half (way TEXT) STRICT; ALTER TABLE nowhere ADD COLUMN x TEXT"
+    with monkeypatch.context() as patch:
+        patch.setattr(schema, "_UPGRADES", ("", broken))
+
+        with pytest.raises(StoreError, match=r"drywind\.db: no such table: nowhere"):
+            Store(old)
+
+    with closing(sqlite3.connect(old)) as db:
+        assert db.execute("PRAGMA user_version").fetchone() == (1,)
+        assert db.execute("SELECT 1 FROM sqlite_schema WHERE name = 'half'").fetchall() == []
+    with Store(old) as store:
+        assert [s.id for s in store.stacks()] == ["R7", "W2"]
 
 
 def test_a_file_that_is_no_store_is_refused(path: Path) -> None:
@@ -207,13 +275,18 @@ def test_a_closed_store_and_a_broken_reference_are_store_errors(path: Path) -> N
         store.stacks()
 
 
-def test_many_may_open_a_new_store_at_once(path: Path) -> None:
+@pytest.mark.parametrize("version", ["new", "old"])
+def test_many_may_open_a_store_to_be_made_or_taken_over_at_once(
+    request: pytest.FixtureRequest, path: Path, version: str
+) -> None:
+    if version == "old":
+        request.getfixturevalue("old")
     failures: list[Exception] = []
 
     def use(number: int) -> None:
         try:
             with Store(path) as store:
-                store.add_stack(stack(f"R{number}"))
+                store.add_stack(stack(f"S{number}"))
         except StoreError as error:
             failures.append(error)
 
@@ -225,7 +298,7 @@ def test_many_may_open_a_new_store_at_once(path: Path) -> None:
 
     assert failures == []
     with Store(path) as store:
-        assert [s.id for s in store.stacks()] == [f"R{number}" for number in range(6)]
+        assert {f"S{number}" for number in range(6)} <= {s.id for s in store.stacks()}
 
 
 def test_no_decision_is_lost_or_halved_by_kill_nine_at_any_moment(path: Path) -> None:

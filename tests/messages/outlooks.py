@@ -40,6 +40,8 @@ FAIR = {
     "wind_dir_deg": 270.0,
     "ghi_wm2": 0.0,
     "cloud": 0.0,
+    "rain_mm": 0.0,
+    "source": "nws",
     "issued_at": NOW - timedelta(hours=3),
 }
 """The weather of every hour, as far as a case needs it."""

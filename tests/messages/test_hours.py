@@ -22,7 +22,7 @@ from drywind.judge.outlook import Spell
     ("instant", "us", "metric"),
     [
         (local(13, 0), "midnight", "24:00"),
-        (local(13, 0, 30), "12am", "00:30"),
+        (local(13, 0, 30), "12:30am", "00:30"),
         (local(13, 1), "1am", "01:00"),
         (local(13, 11), "11am", "11:00"),
         (local(13, 12), "noon", "12:00"),

@@ -23,7 +23,7 @@ from tests.messages.outlooks import (
 )
 
 from drywind.alerts.records import Message, Reason
-from drywind.alerts.story import CAUTION_COVER, CAUTION_LOADER, message
+from drywind.alerts.story import CAUTION_COVER, CAUTION_LOADER, Told, message
 from drywind.alerts.wording import Reader
 from drywind.climate.stack_air import Board
 from drywind.judge.hazards import Pace
@@ -68,7 +68,7 @@ Forecast: US National Weather Service, issued 3 h ago.
 
 def mail(seen: Outlook, reason: Reason = Reason.FIRST, reader: Reader = US) -> Message:
     """Return the message, from a forecast three hours old."""
-    return message(seen, reason, reader, NOW - timedelta(hours=3))
+    return message(seen, reason, reader, Told(NOW - timedelta(hours=3), "nws"))
 
 
 def test_a_warning_tells_the_whole_story() -> None:
@@ -287,6 +287,6 @@ def test_a_trial_that_is_safe_as_far_as_known_is_called_safe() -> None:
     ],
 )
 def test_the_forecast_is_told_with_its_age(issued_at: datetime, words: str) -> None:
-    story = message(outlook([LATE], CLOTH_HELPS), Reason.FIRST, US, issued_at).story
+    story = message(outlook([LATE], CLOTH_HELPS), Reason.FIRST, US, Told(issued_at, "nws")).story
 
     assert story.endswith(f"Forecast: US National Weather Service, {words}")

@@ -3,7 +3,7 @@
 from datetime import timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.messages.outlooks import NOW, ZONE, local
 from tests.timelines.scripts import (
@@ -93,6 +93,7 @@ def test_harm_seen_now_worse_and_now_sooner_is_told_each_way_once_a_day() -> Non
     assert len(said) <= 2 * DAYS + 1
 
 
+@settings(deadline=None)
 @given(
     st.lists(
         st.builds(

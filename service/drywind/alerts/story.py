@@ -1,8 +1,11 @@
 """The e-mail behind a text: what happens, why, what was tried, and how sure it is."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from math import floor, isfinite
 
+from drywind.alerts.gsm7 import first_that_fits
 from drywind.alerts.records import Message, Reason
 from drywind.alerts.wording import (
     Reader,
@@ -17,6 +20,8 @@ from drywind.judge.hazards import SHELL_CHECKS_PCT
 from drywind.judge.measures import Trial
 from drywind.judge.outlook import Outlook
 from drywind.units import temperature_text, wind_text
+from drywind.weather.credit import credit
+from drywind.weather.nws_alerts import Notice
 from drywind.yard import Measure
 
 BOARD_NAMES = {
@@ -33,24 +38,40 @@ CAUTION_LOADER = (
     " your local rules come first."
 )
 TRIED_SHOWN = 10
+OLD_H = 12.0
+"""From so many hours on a text says how old its forecast is (assumption)."""
 
 
-def message(outlook: Outlook, reason: Reason, reader: Reader, issued_at: datetime) -> Message:
-    """Return the words of a decision that speaks.
+@dataclass(frozen=True)
+class Told:
+    """What the weather services say of the hours ahead.
 
-    Parameters
+    Attributes
     ----------
-    issued_at
-        When the forecast behind it was issued.
+    issued_at, source
+        When the forecast was issued, and by which service.
+    notices
+        What the US service warns of.
     """
+
+    issued_at: datetime
+    source: str
+    notices: Sequence[Notice] = ()
+
+
+def message(outlook: Outlook, reason: Reason, reader: Reader, told: Told) -> Message:
+    """Return the words of a decision that speaks."""
     short = text(outlook, reason, reader)
+    age_h = _age_h(told, reader)
+    if age_h >= OLD_H:
+        short = first_that_fits([f"{short} (Forecast {age_h:.0f} h old.)", short])
     state = "all clear" if reason is Reason.ALL_CLEAR else "drying too fast"
     mark = {Reason.WORSE: "worse: ", Reason.REPEAT: "still "}.get(reason, "")
     paragraphs = [short, _boards(outlook)]
     if reason is not Reason.ALL_CLEAR:
         paragraphs += [_cause(outlook, reader), _tried(outlook), *_cautions(outlook)]
         paragraphs.append(_enter(outlook))
-    paragraphs.append(_how_sure(outlook, reader, issued_at))
+    paragraphs += [_notices(told, reader), _how_sure(outlook, reader, told)]
     return Message(
         subject=f"drywind: {stack_name(outlook)}: {mark}{state}",
         text=short,
@@ -140,18 +161,37 @@ def _cautions(outlook: Outlook) -> list[str]:
     return found
 
 
-def _how_sure(outlook: Outlook, reader: Reader, issued_at: datetime) -> str:
-    age_h = max(0.0, (reader.now - issued_at).total_seconds() / 3600)
+def _notices(told: Told, reader: Reader) -> str:
+    """Return what the US service warns of, a line each."""
+    lines = []
+    for notice in told.notices:
+        end = notice.ends or notice.expires
+        until = f" until {reader.when(end)}" if end else ""
+        lines.append(f"  {notice.event}{until}")
+    return "\n".join(["The weather service warns of:", *lines]) if lines else ""
+
+
+def _age_h(told: Told, reader: Reader) -> float:
+    return max(0.0, (reader.now - told.issued_at).total_seconds() / 3600)
+
+
+def _how_sure(outlook: Outlook, reader: Reader, told: Told) -> str:
     gap = (
         f" The weather of {outlook.unknown_hours} h is missing; the stack was taken as it was"
         " before them, so it may be drier than we think."
         if outlook.unknown_hours
         else ""
     )
+    chance = (
+        ""
+        if outlook.chance is None
+        else " Of the weathers that could well come of this forecast, about"
+        f" {100 * outlook.chance:.0f} % bring it over its limit."
+    )
     return (
         "How sure: the model has not been weighed against your boards; take its losses as good to"
         " about 1 point a day in the first two days and half a point in the first week. How much"
         " wind and sun reach a stack, and what covers do, are assumptions."
-        f"{gap}\n"
-        f"Forecast: US National Weather Service, issued {age_h:.0f} h ago."
+        f"{chance}{gap}\n"
+        f"{credit(told.source)}, issued {_age_h(told, reader):.0f} h ago."
     )

@@ -51,7 +51,9 @@ class Reader:
             return "24:00" if local.hour == local.minute == 0 else f"{local:%H:%M}"
         if local.hour % 12 == 0 and local.minute == 0:
             return "noon" if local.hour else "midnight"
-        return f"{local.hour % 12 or 12}{'am' if local.hour < 12 else 'pm'}"  # noqa: PLR2004
+        # Some zones lie on the half or the quarter hour; single minutes tell nobody anything.
+        minutes = f":{local:%M}" if local.minute in {15, 30, 45} else ""
+        return f"{local.hour % 12 or 12}{minutes}{'am' if local.hour < 12 else 'pm'}"  # noqa: PLR2004
 
     def day(self, instant: datetime) -> str:
         """Write the day: today, or Sat; midnight belongs to the day it ends."""

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -10,10 +11,10 @@ from drywind.config import Config
 from drywind.errors import UsageError
 from drywind.units import Thickness, parse_length_m
 from drywind.wood.species import find_species
-from drywind.yard import EventKind, Measure, Setup, Stack, check_id
+from drywind.yard import EventKind, Measure, Setup, Stack, Trait, check_id
 
 NEEDED = ("id", "species", "thickness", "site")
-COLUMNS = (*NEEDED, "stacked", "green_mc", "sticker", "pack_width", "measures")
+COLUMNS = (*NEEDED, "stacked", "green_mc", "sticker", "pack_width", "measures", "traits")
 EXTRA = "more cells"
 SIZES_M = {"sticker": (0.006, 0.08), "pack_width": (0.3, 4.0)}
 FIRST_YEAR, LONGEST_PLAN = 2000, timedelta(days=366)
@@ -25,7 +26,7 @@ def make_stack(config: Config, given: dict[str, str], now: datetime) -> Stack:
     stacked = read_when(config, given["stacked"], now) if given.get("stacked") else now
     setup = Setup(
         site=_site(config, given["site"]),
-        measures=frozenset(_measure(m) for m in given.get("measures", "").split()),
+        measures=frozenset(map(_measure, _words(given.get("measures", "")))),
         **{f"{name}_m": _size(given[name], *SIZES_M[name]) for name in SIZES_M if given.get(name)},
     )
     return Stack(
@@ -35,6 +36,7 @@ def make_stack(config: Config, given: dict[str, str], now: datetime) -> Stack:
         stacked_at=stacked,
         setup=setup,
         green_mc_pct=read_mc(given["green_mc"]) if given.get("green_mc") else None,
+        traits=_traits(given.get("traits", "")),
     )
 
 
@@ -115,9 +117,35 @@ def _site(config: Config, name: str) -> str:
     return name
 
 
+def _words(text: str) -> list[str]:
+    return re.findall(r"[^\s;,]+", text)
+
+
+def _traits(text: str) -> frozenset[Trait]:
+    traits = frozenset(map(_trait, _words(text)))
+    if {Trait.HEART, Trait.SAP} <= traits:
+        raise UsageError(
+            "heart is for boards all of heartwood, sap for boards all of sapwood: only one can be"
+        )
+    return traits
+
+
+def _trait(text: str) -> Trait:
+    try:
+        return Trait(_key(text))
+    except ValueError:
+        raise UsageError(
+            f"{text!r} cannot be told of lumber; allowed: {', '.join(Trait)}"
+        ) from None
+
+
+def _key(word: str) -> str:
+    return word.strip().lower().replace("-", "_")
+
+
 def _measure(text: str) -> Measure:
     try:
-        return Measure(text.strip().lower().replace("-", "_"))
+        return Measure(_key(text))
     except ValueError:
         raise UsageError(f"{text!r} is not a cover; allowed: {', '.join(Measure)}") from None
 

@@ -26,6 +26,7 @@ def stack_json(stack: Stack, now: datetime) -> Json:
         "measures": sorted(setup.measures),
         "sticker_mm": round(1000 * setup.sticker_m, 1),
         "pack_width_m": round(setup.pack_width_m, 2),
+        "traits": sorted(stack.traits),
         "events": [event_json(e) for e in stack.events],
     }
 

@@ -1,5 +1,7 @@
 """Commands for setting up: `init`, `check` and `send-test`."""
 
+from itertools import groupby
+from operator import attrgetter
 from pathlib import Path
 
 import click
@@ -12,13 +14,14 @@ from drywind.cli.common import (
     open_store,
     print_json,
 )
+from drywind.clock import utc_now
 from drywind.config import Config, Contact, example_text
 from drywind.delivery import destinations, send_apprise, usable
 from drywind.errors import ConfigError, DeliveryError, UsageError
-from drywind.store import Outcome
+from drywind.store import Outcome, Store
 from drywind.units import FOOT_M, Thickness, Units
 from drywind.wood.species import find_species
-from drywind.yard import Site
+from drywind.yard import Ground, Site
 
 
 @click.command()
@@ -47,6 +50,7 @@ def check(config_path: str | None, as_json: bool) -> None:
     with open_store(config) as store:
         standing = len(store.stacks())
         issued = {name: store.latest_issue(s.place) for name, s in config.sites.items()}
+        weather = [] if as_json else _weather_lines(config, store)
     if as_json:
         print_json(
             {
@@ -65,6 +69,8 @@ def check(config_path: str | None, as_json: bool) -> None:
     click.echo(f"Data in {config.data_dir}; {standing} stacks stand.")
     for site in config.sites.values():
         click.echo(_site_words(site, config.units))
+    for line in weather:
+        click.echo(line)
     for contact in config.contacts.values():
         click.echo(_contact_words(contact))
     if not config.contacts:
@@ -75,6 +81,37 @@ def check(config_path: str | None, as_json: bool) -> None:
     )
     for key, limit in policy.safe_loss.items():
         click.echo(f"Holds 4/4 {find_species(key).name} to {limit:g} points of MC a day.")
+
+
+def _weather_lines(config: Config, store: Store) -> list[str]:
+    """Say for each place which forecast is believed, how old it is and how humidity fares."""
+    from drywind.gather import place_of, site_weather  # noqa: PLC0415 - pandas only here
+    from drywind.learned import humidity_bias, score  # noqa: PLC0415
+    from drywind.weather.services import order  # noqa: PLC0415
+
+    now, lines = utc_now(), list[str]()
+    by_place = attrgetter("place")
+    for place, sites in groupby(sorted(config.sites.values(), key=by_place), key=by_place):
+        site, *others = sites
+        names = ", ".join(s.name for s in (site, *others))
+        seen = site_weather(config, store, site, now)
+        asked = ", ".join(order(config.weather, place_of(site)))
+        age = "no forecast yet"
+        if seen.issued_at is not None:
+            hours = (now - seen.issued_at).total_seconds() / 3600
+            age = f"{seen.source or 'forecast too old to be believed,'} {hours:.0f} h old"
+        told = [f"Weather of {names}: {age} (asks {asked})"]
+        if seen.error:
+            told.append(seen.error)
+        bias = humidity_bias(score(store, place, seen.source or "", now))
+        if bias is not None:
+            damper = "damper" if bias.points > 0 else "drier"
+            told.append(
+                f"its air is {abs(bias.points):.0f} points of humidity {damper} than observed"
+                f" ({bias.days} days)"
+            )
+        lines.append(click.wrap_text("; ".join(told), 80, "", "  "))
+    return lines
 
 
 def check_names(config: Config) -> None:
@@ -103,7 +140,9 @@ def _site_words(site: Site, units: Units) -> str:
     )
     roof = "roofed" if site.roof else "no roof"
     room = f", room for {site.room}" if site.room else ""
-    return f"Site {site.name}: {site.lat}, {site.lon}, {height}, {site.exposure}, {roof}{room}"
+    ground = "" if site.ground is Ground.GRAVEL else f", {site.ground} ground"
+    where = f"{site.lat}, {site.lon}, {height}, {site.exposure}{ground}"
+    return f"Site {site.name}: {where}, {roof}{room}"
 
 
 def _contact_words(contact: Contact) -> str:

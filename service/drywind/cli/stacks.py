@@ -1,6 +1,6 @@
 """`drywind stack`: register stacks, tell what happens to them, and see how they dry."""
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -22,10 +22,7 @@ from drywind.config import Config
 from drywind.errors import UsageError
 from drywind.store import Store
 from drywind.units import parse_mass_kg
-from drywind.wood.species import find_species
-from drywind.yard import Event, EventKind, Stack
-
-HALF_KNOWN = timedelta(days=2)
+from drywind.yard import Event, EventKind, Trait
 
 
 @click.group()
@@ -43,15 +40,27 @@ def stack() -> None:
 @click.option("--sticker", default="", help='Sticker thickness, like "3/4 in"; 1 in.')
 @click.option("--pack-width", default="", help='Like "4 ft".')
 @click.option("--measures", default="", help='Covers in place from the start: "pile_roof burlap".')
+@click.option("--heart", is_flag=True, help="The boards are all heartwood.")
+@click.option("--sap", is_flag=True, help="The boards are all sapwood.")
+@click.option("--quartersawn", is_flag=True, help="They dry about 15 % slower.")
+@click.option("--old-logs", is_flag=True, help="Their logs lay for weeks in warm weather.")
 @config_option
 @json_option
-def add(stack_id: str, config_path: str | None, as_json: bool, **given: str) -> None:
+def add(stack_id: str, config_path: str | None, as_json: bool, **given: Any) -> None:
     """Register a stack."""
+    from drywind.cli.told import limit_json, registered_words  # noqa: PLC0415 - numpy only here
+    from drywind.wood.limits import stack_limit  # noqa: PLC0415
+
     config = load_config(config_path)
-    made = make_stack(config, {"id": stack_id, **given}, utc_now())
+    traits = " ".join(trait for trait in Trait if given.pop(trait))
+    made = make_stack(config, {"id": stack_id, "traits": traits, **given}, utc_now())
+    limit = stack_limit(made, config.policy.safe_loss)
     with open_store(config) as store:
         store.add_stack(made)
-    _tell(made, made.stacked_at, as_json)
+    if as_json:
+        print_json(stack_json(made, made.stacked_at) | limit_json(limit))
+        return
+    click.echo(registered_words(made, limit, utc_now()))
 
 
 @stack.command("import")
@@ -59,11 +68,17 @@ def add(stack_id: str, config_path: str | None, as_json: bool, **given: str) -> 
 @config_option
 def import_(file: str, config_path: str | None) -> None:
     """Register stacks from a CSV file: all of them, or none if a row has a fault."""
-    config = load_config(config_path)
-    made = read_stacks(config, Path(file), utc_now())
+    from drywind.cli.told import registered_words  # noqa: PLC0415 - numpy only where needed
+    from drywind.wood.limits import stack_limit  # noqa: PLC0415
+
+    config, now = load_config(config_path), utc_now()
+    made = read_stacks(config, Path(file), now)
+    limits = [stack_limit(one, config.policy.safe_loss) for one in made]
     with open_store(config) as store:
         store.add_stacks(made)
     click.echo(f"Registered {len(made)} stacks.")
+    for one, limit in zip(made, limits, strict=True):
+        click.echo(registered_words(one, limit, now))
 
 
 @stack.command("list")
@@ -90,8 +105,8 @@ def list_(include_ended: bool, config_path: str | None, now: str | None, as_json
             f"{row['id']:<12} {row['species']:<18} {row['thickness']:<5} {row['site']:<16} "
             f"{row['age_days']:>6.1f} d"
         )
-        if row["measures"]:
-            click.echo(f"    {', '.join(row['measures'])}")
+        if row["measures"] or row["traits"]:
+            click.echo(f"    {', '.join([*row['measures'], *row['traits']])}")
 
 
 @stack.command()
@@ -101,7 +116,8 @@ def list_(include_ended: bool, config_path: str | None, now: str | None, as_json
 @json_option
 def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool) -> None:
     """Show how a stack has dried and will, by the weather stored for its site."""
-    from drywind.cli.views import (  # noqa: PLC0415 - numpy only where it is needed
+    from drywind.cli.told import lumber_words, paragraph  # noqa: PLC0415 - numpy only here
+    from drywind.cli.views import (  # noqa: PLC0415
         daily_json,
         outlook_json,
         verdict_lines,
@@ -128,8 +144,11 @@ def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool)
         return
     click.echo(verdict_lines(outlook))
     _print_daily(daily, instant.astimezone(config.zone).date().isoformat())
+    click.echo(paragraph(lumber_words(chosen, outlook.limit)))
     if outlook.unknown_hours:
-        click.echo(f"MC uncertain: {outlook.unknown_hours} h of weather missing.")
+        missed = outlook.unknown_loss_pct
+        drier = "" if missed is None else f"; it may be {missed:.0f} points drier"
+        click.echo(f"MC uncertain: {outlook.unknown_hours} h of weather missing{drier}.")
 
 
 def _print_daily(daily: list[dict[str, Any]], today: str) -> None:
@@ -207,18 +226,3 @@ def _add_event(config: Config, store: Store, told: tuple[str, EventKind, str], a
     if when < chosen.stacked_at and kind not in {EventKind.FELLED, EventKind.SAWN}:
         raise UsageError(f"{stack_id} was stacked only at {chosen.stacked_at:%Y-%m-%d %H:%M} UTC")
     store.add_event(Event(stack_id, when, kind, detail))
-
-
-def _tell(made: Stack, now: datetime, as_json: bool) -> None:
-    if as_json:
-        print_json(stack_json(made, now))
-        return
-    species = find_species(made.species)
-    click.echo(f"{made.id}: {species.name} {made.thickness.label} at {made.setup.site}.")
-    if not species.safe_loss_is_published:
-        click.echo("Its safe loss is our own assumption; nobody published one we know of.")
-    if utc_now() - made.stacked_at > HALF_KNOWN:
-        click.echo(
-            "If drywind has not watched its weather since then, measure it now and enter it:"
-            f" drywind stack event {made.id} metered 35"
-        )

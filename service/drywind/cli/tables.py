@@ -1,12 +1,14 @@
 """Commands that look things up: `emc` and `species`."""
 
+from collections.abc import Mapping
+
 import click
 
 from drywind.cli.common import json_option, print_json
 from drywind.errors import UsageError
-from drywind.units import parse_temperature_c
+from drywind.units import Thickness, parse_temperature_c
+from drywind.wood.species import Species, find_species, load_species
 from drywind.wood.species import as_json as species_json
-from drywind.wood.species import find_species, load_species
 
 
 @click.command()
@@ -36,11 +38,11 @@ def species(names: tuple[str, ...], as_json: bool) -> None:
     """Print what is known of each wood, and where every number is from."""
     chosen = [find_species(name) for name in names] or list(load_species().values())
     if as_json:
-        print_json([species_json(one) for one in chosen])
+        print_json([_facts(one) for one in chosen])
         return
     if names:
         for one in chosen:
-            _describe(species_json(one))
+            _describe(_facts(one))
         return
     click.echo(f"{'species':<20} {'green MC':>8} {'safe loss 4/4':>14} {'8/4':>5}  air drying days")
     for one in chosen:
@@ -51,10 +53,37 @@ def species(names: tuple[str, ...], as_json: bool) -> None:
     click.echo("Safe loss in points of MC a day while wet; * our own assumption, none published.")
 
 
+def _facts(one: Species) -> dict[str, object]:
+    """Return what is known of a wood, with the limit of every size it is sawn to."""
+    from drywind.wood.limits import SIZES, safe_loss_pct_per_day  # noqa: PLC0415 - numpy
+
+    limits = {size: safe_loss_pct_per_day(one, Thickness.parse(size)) for size in SIZES}
+    return species_json(one) | {
+        "safe_loss_pct_per_day": {size: round(limit.value, 2) for size, limit in limits.items()},
+        "safe_loss_basis": {size: limit.basis for size, limit in limits.items()},
+    }
+
+
 def _describe(facts: dict[str, object]) -> None:
-    sources = facts["sources"]
+    sources, basis = facts["sources"], facts["safe_loss_basis"]
     assert isinstance(sources, dict)
+    assert isinstance(basis, dict)
     click.echo(f"{facts['key']}")
     for field, source in sources.items():
-        click.echo(f"  {field}: {facts.get(field)}")
-        click.echo(f"    {source}")
+        value = facts.get(field)
+        if field == "safe_loss_pct_per_day":
+            assert isinstance(value, dict)
+            click.echo(f"  {field}:")
+            for size, limit in value.items():
+                click.echo(f"    {size:>5}  {limit!s:<5} {basis[size]}")
+        else:
+            click.echo(f"  {field}: {_plain(value)}")
+        click.echo(click.wrap_text(str(source), 80, " " * 4, " " * 4))
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, Mapping):
+        return ", ".join(f"{name} {part}" for name, part in value.items()) or "unknown"
+    if not isinstance(value, list):
+        return str(value)
+    return (" to " if all(isinstance(v, int) for v in value) else ", ").join(map(str, value))

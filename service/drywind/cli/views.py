@@ -12,6 +12,7 @@ import numpy as np
 
 from drywind.alerts.wording import doing
 from drywind.cli.records import Json, stack_json
+from drywind.cli.told import limit_json
 from drywind.climate.stack_air import Board
 from drywind.clock import iso
 from drywind.cycle import Pass
@@ -25,13 +26,15 @@ from drywind.wood.species import find_species
 def outlook_json(outlook: Outlook, now: datetime) -> Json:
     """Return a stack and what lies ahead of it."""
     worst, spell = outlook.pace.worst, outlook.spell
-    return stack_json(outlook.case.stack, now) | {
-        "limit_pct_per_day": round(outlook.limit.value, 2),
-        "limit_basis": outlook.limit.basis,
+    return {
+        **stack_json(outlook.case.stack, now),
+        **limit_json(outlook.limit),
         "mc_pct": _by_board(outlook, outlook.run.mc_pct[max(outlook.now, 0)]),
         "first_48h_loss_pct_per_day": _first_days(outlook),
         "complete": outlook.pace.complete,
         "unknown_hours": outlook.unknown_hours,
+        "unknown_loss_pct": _maybe(outlook.unknown_loss_pct),
+        "chance_over_limit": _maybe(outlook.chance),
         "verdict": _verdict(outlook),
         "severity": round(outlook.severity, 3) if worst else None,
         "onset": iso(outlook.onset) if outlook.onset else None,
@@ -87,6 +90,7 @@ def pass_json(result: Pass, outcomes: list[Json]) -> Json:
             {
                 "site": w.site,
                 "issued_at": iso(w.issued_at) if w.issued_at else None,
+                "source": w.source,
                 "error": w.error,
             }
             for w in result.weather
@@ -183,6 +187,10 @@ def _trial_json(trial: Trial) -> Json:
 
 def _shell(window: Window | None) -> float | None:
     return None if window is None or window.shell_pct is None else _number(window.shell_pct)
+
+
+def _maybe(value: float | None) -> float | None:
+    return None if value is None else _number(value)
 
 
 def _number(value: float) -> float | None:

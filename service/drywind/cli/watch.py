@@ -22,7 +22,7 @@ from drywind.errors import DeliveryError, UsageError, WeatherError
 
 @click.command()
 @click.option("--once", is_flag=True, help="Do one pass and end.")
-@click.option("--dry-run", is_flag=True, help="Print what would be sent; send and note nothing.")
+@click.option("--dry-run", is_flag=True, help="Print what would be sent; send and decide nothing.")
 @click.option("--exit-code", is_flag=True, help="End with 1 if a stack needs action.")
 @config_option
 @now_option

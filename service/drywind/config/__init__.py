@@ -6,14 +6,25 @@ a file of its own, and no error, repr or traceback made here shows it.
 """
 
 from drywind.config.reading import SEARCH, example_text, load
-from drywind.config.records import Channel, Config, Contact, Policy, Topic, WeatherSettings
+from drywind.config.records import (
+    Channel,
+    Config,
+    Contact,
+    OpenMeteo,
+    Policy,
+    Service,
+    Topic,
+    WeatherSettings,
+)
 
 __all__ = [
     "SEARCH",
     "Channel",
     "Config",
     "Contact",
+    "OpenMeteo",
     "Policy",
+    "Service",
     "Topic",
     "WeatherSettings",
     "example_text",

@@ -7,10 +7,10 @@ from pathlib import Path
 
 from pydantic_core import ErrorDetails
 
-from drywind.config.records import WeatherSettings, on_loopback
+from drywind.config.records import OpenMeteo, Service, WeatherSettings, on_loopback
 from drywind.config.tables import SAFE_LOSS, TABLES, VARIABLES, Settings
 
-_HIDDEN = {"url_env", "url_file", *TABLES}
+_HIDDEN = {"url_env", "url_file", "open_meteo_key", *TABLES}
 """Keys whose value is never shown: people paste the address itself there."""
 
 _RESERVED = re.compile(
@@ -68,7 +68,9 @@ def repeated_names(file: Path, settings: Settings) -> list[str]:
 def nobodys_contact(file: Path, weather: WeatherSettings, env: Mapping[str, str]) -> list[str]:
     """Return a line if a public weather service would be given an address of nobody."""
     reserved = _RESERVED.match(weather.contact)
-    if reserved is None or on_loopback(weather.nws_url):
+    urls = {Service.NWS: weather.nws_url, Service.MET_NORWAY: weather.met_norway_url}
+    asked = [url for name, url in urls.items() if name in (weather.services or urls)]
+    if reserved is None or all(map(on_loopback, asked)):
         return []
     place = _place(f"{file}: weather.contact", ["weather", "contact"], env)
     wanted = "put your own address: the weather service wants to reach you"
@@ -85,3 +87,33 @@ def _shown(name: str, fault: ErrorDetails) -> str:
     value = fault["input"]
     hidden = name in _HIDDEN or not isinstance(value, str | int | float) or "://" in str(value)
     return "what is written" if hidden else repr(value)
+
+
+def unusable_open_meteo(file: Path, weather: WeatherSettings) -> list[str]:
+    """Return a line for each thing that does not go with how Open-Meteo may be asked."""
+    right, place = weather.open_meteo, f"{file}: weather"
+    wanted = {
+        "open_meteo_url": (
+            weather.open_meteo_url,
+            {OpenMeteo.SELF_HOSTED},
+            {OpenMeteo.SELF_HOSTED},
+        ),
+        "open_meteo_key": (
+            weather.open_meteo_key,
+            {OpenMeteo.CUSTOMER_KEY},
+            {OpenMeteo.CUSTOMER_KEY, OpenMeteo.SELF_HOSTED},
+        ),
+    }
+    lines = []
+    for key, (value, needs, takes) in wanted.items():
+        if right in needs and not value:
+            lines.append(f'{place}.{key}: is missing; open_meteo = "{right}" needs one')
+        if value and right not in takes:
+            allowed = " or ".join(sorted(takes))
+            lines.append(f"{place}.{key}: allowed only where open_meteo is {allowed}")
+    if Service.OPEN_METEO in weather.services and right is OpenMeteo.NONE:
+        lines.append(
+            f"{place}.services: open_meteo may not be asked; say first, by the key open_meteo, "
+            "that your use is not for a business, or that you have a key or a server of your own"
+        )
+    return lines

@@ -1,5 +1,6 @@
 """From the file and the environment to the configuration."""
 
+import json
 import os
 import re
 from collections.abc import Mapping
@@ -14,9 +15,15 @@ from pydantic_settings import (
 )
 
 from drywind.config.addresses import read_address, unclaimed_secrets
-from drywind.config.faults import fault_line, nobodys_contact, repeated_names, unknown_variables
+from drywind.config.faults import (
+    fault_line,
+    nobodys_contact,
+    repeated_names,
+    unknown_variables,
+    unusable_open_meteo,
+)
 from drywind.config.records import Config, Contact
-from drywind.config.tables import SAFE_LOSS, VARIABLES, Settings
+from drywind.config.tables import SAFE_LOSS, SERVICES, VARIABLES, Settings
 from drywind.errors import ConfigError
 
 SEARCH = ("drywind.toml", "~/.config/drywind/config.toml", "/etc/drywind/config.toml")
@@ -40,6 +47,7 @@ def load(path: Path | None, env: Mapping[str, str]) -> Config:
     secrets_dir = None if settings.secrets_dir is None else base / settings.secrets_dir
     lines = [
         *nobodys_contact(file, settings.weather, env),
+        *unusable_open_meteo(file, settings.weather),
         *repeated_names(file, settings),
         *unclaimed_secrets(settings, secrets_dir, env),
     ]
@@ -94,6 +102,8 @@ def _find(path: Path | None, env: Mapping[str, str]) -> Path:
 def _read(file: Path, env: Mapping[str, str]) -> Settings:
     lines = unknown_variables(env)
     overrides = {n: v for n, v in env.items() if n in VARIABLES or n.startswith(SAFE_LOSS)}
+    if listed := overrides.get(SERVICES):  # however people write a list in a variable
+        overrides[SERVICES] = json.dumps(re.findall(r"\w+", listed))
     from_env = EnvSettingsSource(Settings)
     from_env.env_vars = {name.lower(): value for name, value in overrides.items()}
     settings = None
@@ -103,7 +113,8 @@ def _read(file: Path, env: Mapping[str, str]) -> Settings:
         lines += [fault_line(fault, file, overrides) for fault in error.errors()]
     except ValueError as error:  # broken TOML, or not UTF-8
         where = re.sub(r"^(.*) \(at (.*)\)$", r"\2: \1", str(error))
-        lines.append(f"{file}: {where}")
+        hint = '; text stands in quotes, like "gravel"' if "Invalid value" in where else ""
+        lines.append(f"{file}: {where}{hint}")
     if settings is None or lines:
         raise ConfigError(lines)
     return settings

@@ -31,6 +31,23 @@ class Topic(StrEnum):
     ALL_CLEAR = "all_clear"
 
 
+class Service(StrEnum):
+    """Who forecasts."""
+
+    NWS = "nws"
+    MET_NORWAY = "met_norway"
+    OPEN_METEO = "open_meteo"
+
+
+class OpenMeteo(StrEnum):
+    """By what right Open-Meteo is asked: its free hosts are not for a business."""
+
+    NONE = "none"
+    NONCOMMERCIAL = "noncommercial"
+    CUSTOMER_KEY = "customer_key"
+    SELF_HOSTED = "self_hosted"
+
+
 class Table(BaseModel):
     """A table of the file: every key is known, and no error repeats what was written.
 
@@ -60,6 +77,12 @@ def _service(url: str) -> str:
     return url.rstrip("/")
 
 
+def _each_once(services: tuple[Service, ...]) -> tuple[Service, ...]:
+    if len(set(services)) < len(services):
+        raise ValueError
+    return services
+
+
 class WeatherSettings(Table):
     """Where the forecast comes from, and who is named to that service as its user."""
 
@@ -71,6 +94,21 @@ class WeatherSettings(Table):
     nws_url: Annotated[str, AfterValidator(_service)] = Field(
         default="https://api.weather.gov",
         description="an https:// address without user, query or fragment; http:// on this machine",
+    )
+    met_norway_url: Annotated[str, AfterValidator(_service)] = Field(
+        default="https://api.met.no/weatherapi",
+        description="an https:// address without user, query or fragment; http:// on this machine",
+    )
+    open_meteo: OpenMeteo = Field(
+        default=OpenMeteo.NONE, description="none, noncommercial, customer_key, self_hosted"
+    )
+    open_meteo_url: Annotated[str, AfterValidator(_service)] | None = Field(
+        default=None,
+        description="an https:// address without user, query or fragment; http:// on this machine",
+    )
+    open_meteo_key: SecretStr | None = Field(default=None, description="the key you were given")
+    services: Annotated[tuple[Service, ...], AfterValidator(_each_once)] = Field(
+        default=(), description="a list of nws, met_norway, open_meteo, each at most once"
     )
     refresh_minutes: int = Field(default=60, ge=15, le=360, description="15 to 360 minutes")
 

@@ -15,7 +15,7 @@ from pydantic_settings import BaseSettings, SettingsConfigDict
 from drywind.config.records import Channel, Policy, Table, Topic, WeatherSettings
 from drywind.errors import UsageError
 from drywind.units import Units, parse_length_m
-from drywind.yard import DIRECTIONS, Exposure, Site
+from drywind.yard import DIRECTIONS, Exposure, Ground, Site
 
 
 def _by(read: Callable[[str], Any]) -> BeforeValidator:
@@ -84,6 +84,7 @@ class SiteTable(Table):
         description=f"0 to 1 for winds from {', '.join(DIRECTIONS)}, like {{ NW = 0.4 }}",
     )
     room: int | None = Field(default=None, ge=1, description="how many stacks fit, 1 or more")
+    ground: Ground = Field(default=Ground.GRAVEL, description="gravel, grass, wet")
 
     def site(self) -> Site:
         """Return the domain record; a shed and a barn have a roof unless it is denied."""
@@ -96,6 +97,7 @@ class SiteTable(Table):
             roof=self.exposure is not Exposure.OPEN if self.roof is None else self.roof,
             shelter=MappingProxyType(self.shelter),
             room=self.room,
+            ground=self.ground,
         )
 
 
@@ -150,6 +152,9 @@ TABLES: dict[str, type[Table]] = {
 
 SAFE_LOSS = "DRYWIND_POLICY__SAFE_LOSS__"
 """How the variables begin that each set the limit of one species."""
+
+SERVICES = "DRYWIND_WEATHER__SERVICES"
+"""The variable that holds a list."""
 
 VARIABLES = ["DRYWIND_CONFIG", "DRYWIND_SECRETS_DIR"] + [
     f"DRYWIND_{table}__{key}".upper()
