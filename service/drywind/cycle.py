@@ -209,8 +209,9 @@ def speak(
     for contact in config.contacts.values():
         reader = Reader(contact.units, config.zone, now)
         for outlook in outlooks:
-            last = Before(before.get((contact.name, outlook.case.stack.id, outlook.hazard)))
-            decision = decide(outlook, contact, last, config.policy, now, config.zone)
+            finding = outlook.too_fast
+            last = Before(before.get((contact.name, finding.subject, finding.hazard)))
+            decision = decide(finding, contact, last, config.policy, now, config.zone)
             words = None
             if decision.reason.speaks and topic_of(decision.reason) in contact.hear:
                 told = Told(*_issue(outlook, now), notices.get(outlook.site_now, ()))

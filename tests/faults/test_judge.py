@@ -45,7 +45,7 @@ def reasons(seen: Outlook, now: float) -> list[Reason]:
     )
     zone = ZoneInfo("America/Chicago")
     return [
-        decide(seen, contact, Before(before), Policy(), at(now), zone).reason
+        decide(seen.too_fast, contact, Before(before), Policy(), at(now), zone).reason
         for before in (None, warned)
     ]
 

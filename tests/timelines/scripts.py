@@ -76,7 +76,9 @@ def decisions(
     made: list[Decision] = []
     before = Before(None)
     for now, sight in script:
-        made.append(decide(sight.outlook(now), contact, before, policy or Policy(), now, ZONE))
+        made.append(
+            decide(sight.outlook(now).too_fast, contact, before, policy or Policy(), now, ZONE)
+        )
         if made[-1].reason.speaks:
             before = Before(made[-1])
     return made

@@ -216,7 +216,7 @@ def test_nothing_known_is_nothing_said_and_no_warning_ended() -> None:
     unknown = replace(unknown, pace=replace(unknown.pace, complete=False))
     (warned,) = decisions([(NOW - 30 * HOUR, OVER)])
 
-    told = [decide(unknown, AWAKE, Before(b), Policy(), NOW, ZONE) for b in (None, warned)]
+    told = [decide(unknown.too_fast, AWAKE, Before(b), Policy(), NOW, ZONE) for b in (None, warned)]
 
     assert [d.reason for d in told] == [SILENT, SILENT]
 
@@ -243,7 +243,7 @@ def test_who_wants_no_all_clear_is_warned_of_the_next_danger_as_of_a_new_one() -
 def test_a_decision_says_whom_what_and_how_bad_and_until_when_it_is_of_use() -> None:
     seen = outlook([LATE], trial(BURLAP, replace(LATE, loss_pct_per_day=3.0)))
 
-    made = decide(seen, AWAKE, Before(None), Policy(), NOW, ZONE)
+    made = decide(seen.too_fast, AWAKE, Before(None), Policy(), NOW, ZONE)
 
     assert made == Decision(
         contact="Ada",

@@ -59,7 +59,7 @@ def told(seen: Sequence[Outlook], warned: Decision | None) -> list[Reason]:
     made, before = [], Before(warned)
     for outlook in seen:
         now = outlook.case.time_of(outlook.now)
-        made.append(decide(outlook, AWAKE, before, Policy(), now, ZONE))
+        made.append(decide(outlook.too_fast, AWAKE, before, Policy(), now, ZONE))
         if made[-1].reason.speaks:
             before = Before(made[-1])
     return [decision.reason for decision in made]

@@ -66,7 +66,7 @@ def test_harm_that_begins_in_the_night_is_left_until_morning_if_the_worst_comes_
     spell = Spell(now, worst_from, worst_from + 5 * HOUR, 35.0, 0.25, 5.0)
     seen = replace(OVER.outlook(now), spell=spell)
 
-    assert decide(seen, SLEEPER, Before(None), Policy(), now, ZONE).reason is expected
+    assert decide(seen.too_fast, SLEEPER, Before(None), Policy(), now, ZONE).reason is expected
 
 
 def test_no_night_is_broken_to_tell_that_nothing_helps() -> None:

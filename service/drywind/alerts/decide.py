@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from drywind.alerts.records import Decision, Reason
 from drywind.config import Contact, Policy, Topic
-from drywind.judge.outlook import Outlook
+from drywind.judge.findings import Finding
 
 CALM_HOURS = 6
 """A warning stays of use, and unrevoked, for at least so long (assumption)."""
@@ -55,46 +55,45 @@ class Before:
 
 
 def decide(
-    outlook: Outlook,
+    finding: Finding,
     contact: Contact,
     before: Before,
     policy: Policy,
     now: datetime,
     zone: ZoneInfo,
 ) -> Decision:
-    """Decide whether to tell a contact about a stack now.
+    """Decide whether to tell a contact about a finding now.
 
     A warning is worth a text when there is something new (`FIRST`, `WORSE`), when a day has gone
     by and it still holds (`REPEAT`), or when it is over (`ALL_CLEAR`). In the contact's quiet
     hours it is held, unless waiting until morning would be too late to act. Weather nobody knows
     never clears a warning.
     """
-    reason = _wanted(outlook, before, policy, now)
+    reason = _wanted(finding, before, policy, now)
     morning = contact.quiet_ends(now, zone)
     if topic_of(reason) not in contact.hear:
         # An end that is not told still ends the warning, so that the next one is a first.
         reason = reason if reason is Reason.ALL_CLEAR else Reason.NOTHING_NEW
-    elif reason.speaks and morning > now and not _now_or_never(reason, outlook, before, morning):
+    elif reason.speaks and morning > now and not _now_or_never(reason, finding, before, morning):
         reason = Reason.HELD_QUIET
     calm = now + timedelta(hours=CALM_HOURS)
     plain = Decision(
         contact=contact.name,
-        stack=outlook.case.stack.id,
-        hazard=outlook.hazard,
+        stack=finding.subject,
+        hazard=finding.hazard,
         reason=reason,
         made_at=now,
         severity=0.0,
         onset=None,
         useful_until=calm,
     )
-    spell = outlook.spell
-    if outlook.onset is None or spell is None:
+    if finding.first is None or finding.end is None:
         return plain
-    severity, onset = outlook.severity, spell.first
+    severity, onset = finding.severity, finding.first
     if reason is Reason.WORSE and before.decision is not None and before.decision.onset is not None:
         # Worse is measured from the worst told, or a forecast that wavers would be news each hour.
         severity, onset = max(severity, before.severity), min(onset, before.decision.onset)
-    return replace(plain, severity=severity, onset=onset, useful_until=max(calm, spell.end))
+    return replace(plain, severity=severity, onset=onset, useful_until=max(calm, finding.end))
 
 
 def topic_of(reason: Reason) -> Topic:
@@ -111,39 +110,39 @@ def key_of(decision: Decision, before: Before) -> str:
     return f"{decision.contact}|{decision.stack}|{decision.hazard}|{decision.reason}|{since}"
 
 
-def _wanted(outlook: Outlook, before: Before, policy: Policy, now: datetime) -> Reason:
+def _wanted(finding: Finding, before: Before, policy: Policy, now: datetime) -> Reason:
     """Return what there is to say, whatever the hour."""
-    if outlook.onset is not None and outlook.severity >= SPEAK_FROM:
+    if finding.over and finding.severity >= SPEAK_FROM:
         if not before.is_open:
             return Reason.FIRST
-        if outlook.severity >= before.severity + policy.worse_step or _sooner(outlook, before):
+        if finding.severity >= before.severity + policy.worse_step or _sooner(finding, before):
             return Reason.WORSE
         if before.age(now) >= timedelta(hours=policy.repeat_hours):
             return Reason.FIRST if before.is_over(now) else Reason.REPEAT
         return Reason.NOTHING_NEW
     over = (
         before.is_open
-        and outlook.pace.complete
-        and outlook.severity < policy.all_clear_below
+        and finding.complete
+        and finding.severity < policy.all_clear_below
         and before.is_past(now, timedelta(hours=policy.repeat_hours))
     )
     return Reason.ALL_CLEAR if over else Reason.NOTHING_NEW
 
 
-def _sooner(outlook: Outlook, before: Before) -> bool:
+def _sooner(finding: Finding, before: Before) -> bool:
     """Return whether harm begins so much sooner than was told that it is news."""
     told = before.decision.onset if before.decision else None
-    if told is None or outlook.spell is None:
+    if told is None or finding.first is None:
         return False
-    return outlook.spell.first <= told - timedelta(hours=SOONER_HOURS)
+    return finding.first <= told - timedelta(hours=SOONER_HOURS)
 
 
-def _now_or_never(reason: Reason, outlook: Outlook, before: Before, morning: datetime) -> bool:
+def _now_or_never(reason: Reason, finding: Finding, before: Before, morning: datetime) -> bool:
     """Return whether news is such that something can be done, and in the morning no more."""
     news = reason is Reason.WORSE or (reason is Reason.FIRST and not before.is_open)
     return (
         news
-        and outlook.chosen is not None
-        and outlook.spell is not None
-        and outlook.spell.start < morning + timedelta(hours=1)
+        and finding.helps
+        and finding.start is not None
+        and finding.start < morning + timedelta(hours=1)
     )

@@ -7,7 +7,6 @@ the mean of its first two days, and by single days from the second on.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,12 +28,6 @@ SHELL_SCALE_PCT = 6.0
 """A fresh board whose outer millimeter falls below 24 % MC within three days is likely to check;
 each 6 points less count like a loss of once the limit more. From the order of simulated cases
 only, never held against cracked boards (assumption)."""
-
-
-class Hazard(StrEnum):
-    """What can go wrong with a stack."""
-
-    TOO_FAST = "too_fast"
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drywind.judge.chance import chances
-from drywind.judge.hazards import SHELL_HOURS, Hazard, Pace, Window, pace
+from drywind.judge.findings import Finding, Hazard, Sign
+from drywind.judge.hazards import SHELL_CHECKS_PCT, SHELL_HOURS, Pace, Window, pace
 from drywind.judge.measures import READY_HOURS, Trial, choose, remedies, try_remedies
 from drywind.judge.runs import Case, Grounds, Run, advance
 from drywind.weather.air import saturation_pressure_pa
@@ -74,7 +75,6 @@ class Outlook:
     spell: Spell | None
     trials: tuple[Trial, ...] = ()
     chosen: Trial | None = None
-    hazard: Hazard = Hazard.TOO_FAST
     chance: float | None = None
 
     @property
@@ -103,6 +103,34 @@ class Outlook:
         if self.spell is None:
             return None
         return max(self.spell.first, self.case.time_of(self.now + READY_HOURS))
+
+    @property
+    def too_fast(self) -> Finding:
+        """The finding that it dries too fast."""
+        worst, spell = self.pace.worst, self.spell
+        by_skin = worst is not None and worst.shell_pct is not None and worst.severity < worst.ratio
+        value, limit = 0.0, self.limit.value
+        if worst is not None:
+            value, limit = worst.loss_pct_per_day, worst.safe_pct_per_day
+            if by_skin and worst.shell_pct is not None:
+                value, limit = worst.shell_pct, SHELL_CHECKS_PCT
+        return Finding(
+            subject=self.case.stack.id,
+            site=self.site_now,
+            hazard=Hazard.TOO_FAST,
+            sign=Sign.SKIN if by_skin else Sign.LOSS,
+            value=value,
+            limit=limit,
+            severity=self.severity,
+            board=worst.board if worst else None,
+            first=spell.first if spell is not None and self.pace.onset is not None else None,
+            start=spell.start if spell else None,
+            end=spell.end if spell else None,
+            act_by=self.act_by,
+            helps=self.chosen is not None,
+            chance=self.chance,
+            complete=self.pace.complete,
+        )
 
     @property
     def unknown_hours(self) -> int:
