@@ -8,7 +8,7 @@ import io
 import logging
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import datetime, timedelta
 from types import MappingProxyType
 
@@ -37,6 +37,7 @@ from drywind.weather.seen import SiteWeather
 from drywind.weather.services import order
 from drywind.weather.sun import with_sun
 from drywind.weather.table import from_hours, hourly
+from drywind.wood.clocks import Clocks
 from drywind.wood.drying import State
 from drywind.wood.limits import stack_limit
 from drywind.yard import Stack
@@ -49,6 +50,10 @@ HORIZON_HOURS = 168
 
 LONGEST_WATCH = timedelta(days=3 * 365)
 """A stack that stands longer is a mistake in its date, and would cost hours to simulate."""
+
+LONGEST_WAIT = timedelta(days=60)
+"""How far back from stacking weather counts toward stain; all bear less in summer, and winter
+adds little."""
 
 CHECKPOINT_AGE = timedelta(hours=48)
 """How far back the saved state of a stack lies: past hours younger than this may still change."""
@@ -154,7 +159,7 @@ def look_ahead(
         return []
     hours = max(ahead + DAY, FIRST_WINDOW) if only is None else HORIZON_HOURS
     end = floor_hour(now) + timedelta(hours=hours)
-    start = floor_hour(min(s.stacked_at for s in chosen))
+    start = floor_hour(min(max(s.felled_at, s.stacked_at - LONGEST_WAIT) for s in chosen))
     grounds = replace(
         make_grounds(config, store, start, end, now), full=_full_sites(config, standing, now)
     )
@@ -270,7 +275,7 @@ def _take_up(cases: Sequence[Case], store: Store, now: datetime) -> list[Run]:
             continue
         case, run = cases[i], runs[i]
         store.save_checkpoint(
-            case.stack.id, case.time_of(run.hour), case.fingerprint(run.hour), _pack(run.state)
+            case.stack.id, case.time_of(run.hour), case.fingerprint(run.hour), _pack(run)
         )
     return runs
 
@@ -281,16 +286,19 @@ def _resume(case: Case, store: Store, now: datetime) -> Run:
         at, fingerprint, blob = saved
         hour = case.hour_of(at)
         if hour > 0 and at <= now - CHECKPOINT_AGE and case.fingerprint(hour) == fingerprint:
-            return Run.resumed(case, hour, _unpack(blob))
+            return Run.resumed(case, hour, *_unpack(blob))
     return Run.fresh(case)
 
 
-def _pack(state: State) -> bytes:
+def _pack(run: Run) -> bytes:
     buffer = io.BytesIO()
-    np.savez(buffer, **vars(state))
+    np.savez(buffer, **vars(run.state), **vars(run.clocks.at(run.hour)))
     return buffer.getvalue()
 
 
-def _unpack(blob: bytes) -> State:
+def _unpack(blob: bytes) -> tuple[State, Clocks]:
     with np.load(io.BytesIO(blob), allow_pickle=False) as arrays:
-        return State(**{name: arrays[name] for name in arrays.files})
+        return (
+            State(*(arrays[f.name] for f in fields(State))),
+            Clocks(*(arrays[f.name] for f in fields(Clocks))),
+        )

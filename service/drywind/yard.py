@@ -149,6 +149,20 @@ class Stack:
         """When the stack was taken down, or None while it stands."""
         return next((e.time for e in self.events if e.kind is EventKind.ENDED), None)
 
+    @property
+    def sawn_at(self) -> datetime:
+        """When its logs were sawn; when it was stacked, where nobody said."""
+        return self._earliest(EventKind.SAWN, self.stacked_at)
+
+    @property
+    def felled_at(self) -> datetime:
+        """When its trees were felled; when they were sawn, where nobody said."""
+        return self._earliest(EventKind.FELLED, self.sawn_at)
+
+    def _earliest(self, kind: EventKind, latest: datetime) -> datetime:
+        told = [e.time for e in self.events if e.kind is kind and e.time < latest]
+        return min(told, default=latest)
+
     def stands_at(self, instant: datetime) -> bool:
         """Return whether the stack is up at `instant`."""
         return self.stacked_at <= instant and (self.ended_at is None or instant < self.ended_at)

@@ -83,7 +83,7 @@ def test_a_run_taken_up_at_a_checkpoint_gives_the_outlook_of_a_whole_one() -> No
     (at_6,) = advance([Run.fresh(found)], [6])
 
     (whole,) = judge(ground, 54, Run.fresh(found))
-    (resumed,) = judge(ground, 54, Run.resumed(found, 6, at_6.state))
+    (resumed,) = judge(ground, 54, Run.resumed(found, 6, at_6.state, at_6.clocks.at(6)))
 
     assert whole.onset is not None
     assert figures(resumed.pace) == pytest.approx(figures(whole.pace), rel=1e-9)

@@ -13,8 +13,7 @@ import pandas as pd
 
 from drywind.climate.stack_air import Drivers
 from drywind.judge.hazards import pace
-from drywind.judge.runs import Case, Grounds, Run
-from drywind.wood.drying import Boards, State, simulate
+from drywind.judge.runs import Case, Grounds, Run, dry
 
 
 def chances(
@@ -42,14 +41,10 @@ def chances(
         _ahead(run, replace(grounds, tables=tables), now) for tables in members for run in runs
     ]
     repeated = list(runs) * len(members)
-    course = simulate(
-        Boards.beside([run.case.boards for run in repeated]),
-        Drivers.beside([drivers for drivers, _ in ahead_of]),
-        State.beside([run.state for run in repeated]),
-    )
+    together = dry(repeated, Drivers.beside([drivers for drivers, _ in ahead_of]))
     severities: list[list[float]] = [[] for _ in runs]
     for i, run in enumerate(repeated):
-        dried = run.onward(course, i, run.case.hours)
+        dried = run.onward(together, i, run.case.hours)
         seen = replace(dried, case=_in_weather(run, ahead_of[i][1]))
         which = i % len(runs)
         judged = pace(seen, run.case.hour_of(now), ahead, limits[which])

@@ -128,7 +128,7 @@ def pace(run: Run, now: int, ahead: int, limit_pct_per_day: float) -> Pace:
     ]
     if not judged:
         return Pace({}, None, complete=not windows)
-    columns = [list(Board).index(board) for board in run.case.counted]
+    columns = run.case.counted_columns
     found = severities(
         run.mc_pct[:, columns], run.shell_pct[:, columns], judged, limit_pct_per_day, max(now, 0)
     )

@@ -85,7 +85,7 @@ class Outlook:
     @property
     def site_now(self) -> str:
         """The site the stack stands at."""
-        return self.case.stack.setup_at(self.case.time_of(max(self.now, 0))).site
+        return self.case.site_at(self.now)
 
     @property
     def severity(self) -> float:

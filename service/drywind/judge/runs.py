@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -20,10 +21,13 @@ from drywind.clock import floor_hour
 from drywind.errors import UsageError
 from drywind.weather.air import saturation_pressure_pa
 from drywind.weather.hour import NEEDED
+from drywind.wood import clocks
+from drywind.wood.clocks import Clocks
 from drywind.wood.diffusion import transverse_diffusivity
 from drywind.wood.drying import MODEL_VERSION, Boards, Course, State, simulate
 from drywind.wood.emc import emc_fraction_and_slope
 from drywind.wood.species import find_species
+from drywind.wood.stain import Dose, blue_dose, enzymatic_dose
 from drywind.wood.traits import diffusion_share, sorted_green_mc_pct
 from drywind.yard import EventKind, Setup, Site, Stack
 
@@ -84,6 +88,8 @@ class Case:
     begin_hour, begin_mc
         Where the simulation begins, and the moisture content (a fraction) it begins with: green
         when stacked; or, where too much weather since then is unknown, a later reading.
+    waited
+        Days that enzymatic and blue stain had run before it was stacked, as far as is known.
     """
 
     stack: Stack
@@ -95,11 +101,21 @@ class Case:
     green_mc: float
     begin_hour: int
     begin_mc: float
+    waited: tuple[float, float] = (0.0, 0.0)
 
     @property
     def hours(self) -> int:
         """How many hours there are to simulate."""
         return len(self.weather)
+
+    @property
+    def counted_columns(self) -> list[int]:
+        """Where the boards that stand for the stack stand in its arrays."""
+        return [list(Board).index(board) for board in self.counted]
+
+    def site_at(self, hour: int) -> str:
+        """Return the name of the site the stack stands at in an hour."""
+        return self.stack.setup_at(self.time_of(max(hour, 0))).site
 
     @cached_property
     def known(self) -> NDArray[np.bool_]:
@@ -126,7 +142,8 @@ class Case:
 
     def fingerprint(self, hours: int) -> str:
         """Return a digest of all that decides the state after the first `hours`."""
-        begin = (MODEL_VERSION, self.start, self.green_mc, self.begin_hour, self.begin_mc)
+        versions = (MODEL_VERSION, clocks.VERSION)
+        begin = (*versions, self.start, self.green_mc, self.begin_hour, self.begin_mc, self.waited)
         digest = hashlib.sha256(repr(begin).encode())
         for array in (*vars(self.boards).values(), *vars(self.drivers).values()):
             part = array[:hours] if array.ndim > 1 else array
@@ -170,8 +187,20 @@ def make_case(stack: Stack, grounds: Grounds, end: datetime, now: datetime) -> C
         green_pct / 100.0,
         0,
         green_pct / 100.0,
+        _waited(stack, grounds),
     )
     return _from_reading(green, now)
+
+
+def _waited(stack: Stack, grounds: Grounds) -> tuple[float, float]:
+    """Return how long enzymatic stain had run since felling, and blue stain since sawing."""
+
+    def dose(since: datetime, of: Callable[[Array, float], Dose]) -> float:
+        table = grounds.tables[stack.setup.site]
+        temp = table.loc[floor_hour(since) : floor_hour(stack.stacked_at) - timedelta(hours=1)]
+        return float(of(temp["temp_c"].to_numpy(float), 1.0).known[-1]) if len(temp) else 0.0
+
+    return dose(stack.felled_at, enzymatic_dose), dose(stack.sawn_at, blue_dose)
 
 
 def _from_reading(case: Case, now: datetime) -> Case:
@@ -189,8 +218,8 @@ def _from_reading(case: Case, now: datetime) -> Case:
 class Run:
     """A case dried up to (the start of) `hour`.
 
-    `mc_pct` and `shell_pct` have shape (hours + 1, 3) and are NaN where the run has not come yet,
-    or where it did not pass because it was resumed.
+    `mc_pct`, `shell_pct` and the clocks have shape (hours + 1, 3) and are NaN where the run has not
+    come yet, or where it did not pass because it was resumed.
     """
 
     case: Case
@@ -198,6 +227,7 @@ class Run:
     state: State
     mc_pct: Array
     shell_pct: Array
+    clocks: Clocks
 
     @classmethod
     def fresh(cls, case: Case) -> "Run":
@@ -211,23 +241,43 @@ class Run:
             face, _ = emc_fraction_and_slope(temp, np.nan_to_num(humid, nan=MILD_RH))
             state = State.part_dried(case.boards, (case.green_mc, case.begin_mc), face)
             state = replace(state, temp_c=temp)
-        return cls.resumed(case, hour, state)
+        return cls.resumed(case, hour, state, Clocks.clean(len(Board), *case.waited))
 
     @classmethod
-    def resumed(cls, case: Case, hour: int, state: State) -> "Run":
-        """Return a run taken up at an hour it had come to before."""
+    def resumed(cls, case: Case, hour: int, state: State, at: Clocks) -> "Run":
+        """Return a run taken up at an hour it had come to before, where its clocks stood so."""
         empty = np.full((case.hours + 1, len(Board)), np.nan)
-        empty[case.begin_hour] = 100.0 * case.begin_mc
-        return cls(case, hour, state, empty, empty.copy())
+        mc = empty.copy()
+        mc[case.begin_hour] = 100.0 * case.begin_mc
+        return cls(case, hour, state, mc, mc.copy(), Clocks.filled(empty, hour, at))
 
-    def onward(self, course: Course, which: int, hour: int) -> "Run":
-        """Return the run gone on to an hour, as the boards of stack `which` of a course dried."""
+    def onward(self, dried: "Dried", which: int, hour: int) -> "Run":
+        """Return the run gone on to an hour, as the boards of stack `which` dried."""
         mine = slice(which * len(Board), (which + 1) * len(Board))
         rows, length = slice(self.hour, hour + 1), hour - self.hour + 1
+        course = dried.course
         mc, shell = self.mc_pct.copy(), self.shell_pct.copy()
         mc[rows] = 100.0 * course.mc[:length, mine]
         shell[rows] = 100.0 * course.shell_mc[:length, mine]
-        return Run(self.case, hour, course.end.columns(mine), mc, shell)
+        gone = self.clocks.replaced(rows, dried.clocks.columns(mine).at(slice(length)))
+        return Run(self.case, hour, course.end.columns(mine), mc, shell, gone)
+
+
+class Dried(NamedTuple):
+    """Boards of many stacks dried side by side, and their clocks."""
+
+    course: Course
+    clocks: Clocks
+
+
+def dry(runs: Sequence[Run], drivers: Drivers) -> Dried:
+    """Dry the boards of runs, each from where it has come to, through hours of drivers."""
+    course = simulate(
+        Boards.beside([r.case.boards for r in runs]), drivers, State.beside([r.state for r in runs])
+    )
+    started = Clocks.beside([r.clocks.at(r.hour) for r in runs])
+    rh = drivers.vapor_pressure_pa / saturation_pressure_pa(drivers.air_temp_c)
+    return Dried(course, clocks.run(started, drivers.air_temp_c, rh, course.shell_mc[1:]))
 
 
 def advance(runs: Sequence[Run], to_hours: Sequence[int]) -> list[Run]:
@@ -235,13 +285,10 @@ def advance(runs: Sequence[Run], to_hours: Sequence[int]) -> list[Run]:
     if not runs:
         return []
     spans = [slice(r.hour, max(r.hour, to)) for r, to in zip(runs, to_hours, strict=True)]
-    course = simulate(
-        Boards.beside([r.case.boards for r in runs]),
-        Drivers.beside([r.case.drivers.hours(span) for r, span in zip(runs, spans, strict=True)]),
-        State.beside([r.state for r in runs]),
-    )
+    drivers = [r.case.drivers.hours(span) for r, span in zip(runs, spans, strict=True)]
+    dried = dry(runs, Drivers.beside(drivers))
     return [
-        run.onward(course, i, span.stop)
+        run.onward(dried, i, span.stop)
         for i, (run, span) in enumerate(zip(runs, spans, strict=True))
     ]
 

@@ -39,10 +39,13 @@ class Mold:
         0-6. An unknown hour leaves it as it was, dry spell included.
     unknown_hours
         How many hours so far are unknown.
+    dry_hours
+        How many known hours in a row it has not grown.
     """
 
     index: Array
     unknown_hours: NDArray[np.int64]
+    dry_hours: Array
 
 
 def critical_rh_pct(temp_c: ArrayLike) -> Array:
@@ -75,14 +78,18 @@ def highest_index(temp_c: ArrayLike, rh_pct: ArrayLike) -> Array:
     return 1.0 + 7.0 * x - 2.0 * x**2
 
 
-def mold(temp_c: ArrayLike, rh: ArrayLike) -> Mold:
-    """Return the mold index over hours, from clean wood.
+def mold(
+    temp_c: ArrayLike, rh: ArrayLike, before: tuple[ArrayLike, ArrayLike] = (0.0, 0.0)
+) -> Mold:
+    """Return the mold index over hours, from clean wood or from what it was before.
 
     Parameters
     ----------
     temp_c, rh
         Of the air at the surface, °C and a fraction (clipped to 0-1), both of shape (hours,) or
         (hours, boards). At a green board the surface is damper than the air.
+    before
+        Index and dry hours to begin with, of shape (boards,) or of none.
 
     Notes
     -----
@@ -94,21 +101,21 @@ def mold(temp_c: ArrayLike, rh: ArrayLike) -> Mold:
     critical = critical_rh_pct(t)
     grows = (critical < SATURATED_RH_PCT) & (t < GROWS_BELOW_C) & (rh_pct >= critical)
     at = np.where(grows, t, RISING_TO_C), np.where(grows, rh_pct, SATURATED_RH_PCT)
-    start = weeks_to_start(*at)
-    per_hour = 1.0 / (24.0 * 7.0 * start)
-    later = 2.0 / (weeks_to_see(*at) / start - 1.0)
+    weeks = weeks_to_start(*at)
+    per_hour = 1.0 / (24.0 * 7.0 * weeks)
+    later = 2.0 / (weeks_to_see(*at) / weeks - 1.0)
     highest = highest_index(*at)
 
-    index, dry_hours = np.zeros(t.shape[1:]), np.zeros(t.shape[1:])
-    course = np.empty_like(t)
+    index, dry_hours = (np.zeros(t.shape[1:]) + np.asarray(b, dtype=np.float64) for b in before)
+    course, dry = np.empty_like(t), np.empty_like(t)
     for hour, growing in enumerate(grows):
         slowing = np.maximum(1.0 - np.exp(2.3 * (index - highest[hour])), 0.0)
         growth = np.where(index < 1.0, 1.0, later[hour]) * slowing * per_hour[hour]
         change = np.where(growing, growth, -_decline_per_hour(dry_hours))
         dry_hours = np.where(known[hour], np.where(growing, 0.0, dry_hours + 1.0), dry_hours)
         index = np.clip(index + np.where(known[hour], change, 0.0), 0.0, 6.0)
-        course[hour] = index
-    return Mold(course, np.cumsum(~known, axis=0, dtype=np.int64))
+        course[hour], dry[hour] = index, dry_hours
+    return Mold(course, np.cumsum(~known, axis=0, dtype=np.int64), dry)
 
 
 def _decline_per_hour(dry_hours: Array) -> Array:
