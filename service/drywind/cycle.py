@@ -24,7 +24,7 @@ from drywind.clock import floor_hour
 from drywind.config import Config
 from drywind.errors import UsageError
 from drywind.gather import fetch_weather, fresh_ensemble, place_of
-from drywind.judge.hazards import DAY, FIRST_WINDOW
+from drywind.judge.hazards import DAY
 from drywind.judge.outlook import Outlook, assess
 from drywind.judge.runs import Case, Grounds, Run, advance, make_case
 from drywind.learned import error_model, score
@@ -46,7 +46,7 @@ MEMBERS = 31
 """Weathers tried for how likely harm is: chances come in steps of about 3 %."""
 
 HORIZON_HOURS = 168
-"""The service forecasts seven to eight days; a pass looks no further than it may warn."""
+"""The services forecast seven to ten days."""
 
 LONGEST_WATCH = timedelta(days=3 * 365)
 """A stack that stands longer is a mistake in its date, and would cost hours to simulate."""
@@ -157,8 +157,7 @@ def look_ahead(
     chosen = [s for s in standing if only in {None, s.id} and _is_watched(s, now)]
     if not chosen:
         return []
-    hours = max(ahead + DAY, FIRST_WINDOW) if only is None else HORIZON_HOURS
-    end = floor_hour(now) + timedelta(hours=hours)
+    end = floor_hour(now) + timedelta(hours=HORIZON_HOURS)
     start = floor_hour(min(max(s.felled_at, s.stacked_at - LONGEST_WAIT) for s in chosen))
     grounds = replace(
         make_grounds(config, store, start, end, now), full=_full_sites(config, standing, now)

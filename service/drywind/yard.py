@@ -34,11 +34,13 @@ class Ground(StrEnum):
 
 
 class Measure(StrEnum):
-    """What can be put on, or done to, a stack to slow its drying."""
+    """What can be put on, or done to, a stack to slow its drying or keep it dry."""
 
     PILE_ROOF = "pile_roof"
     SHADE_CLOTH = "shade_cloth"
     BURLAP = "burlap"
+    TARP = "tarp"
+    """Over all of it, down the sides."""
     PACKS_CLOSED = "packs_closed"
 
 

@@ -85,21 +85,21 @@ def test_a_remedy_that_does_not_help_is_not_advised() -> None:
     seen = look(grounds({"gravel": [HOT] * 72}), 24)
     useless = Trial(Remedy((BURLAP,)), seen.pace)
 
-    assert choose([useless], seen.severity) is None
+    assert choose([useless], [seen.severity]) is None
 
 
 def test_with_no_other_site_only_covers_are_tried() -> None:
     seen = look(grounds({"gravel": [HOT] * 72}), 24)
 
     assert moves(seen) == {None}
-    assert len(seen.trials) == 4 + 6
+    assert len(seen.trials) == 5 + 6  # a tarp goes over all: it makes no pairs
 
 
 def test_with_all_covers_on_only_moves_are_tried() -> None:
     covered = replace(R7, setup=Setup("gravel", measures=frozenset(Measure)))
     seen = look(grounds({"gravel": [HOT] * 72, "shed": [HOT] * 72}), 24, covered)
 
-    assert [trial.remedy.measures for trial in seen.trials] == [()]
+    assert {trial.remedy.measures for trial in seen.trials} == {()}
     assert moves(seen) == {"shed"}
 
 

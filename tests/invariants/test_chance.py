@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 from tests.faults.judging import HORIZON, HOT, LIMIT, MILD, R7, Air, at, case, grounds, judge
 
-from drywind.judge.chance import chances
+from drywind.judge.chance import Course, chances
+from drywind.judge.findings import Hazard
 from drywind.judge.runs import Grounds, Run
 from drywind.yard import Measure, Setup
 
@@ -21,8 +22,13 @@ def with_members(weather: Air, *members: Air) -> Grounds:
 
 
 def chance(ground: Grounds) -> float | None:
-    (found,) = chances([Run.fresh(case(ground, NOW, STACK))], [LIMIT.value], ground, at(NOW), AHEAD)
-    return found
+    (found,) = chances([course(Run.fresh(case(ground, NOW, STACK)))], ground, at(NOW), AHEAD)
+    return found.over[Hazard.TOO_FAST] if found else None
+
+
+def course(run: Run, limit: float = LIMIT.value) -> Course:
+    """Return a stack to which nothing is done."""
+    return Course.as_it_stands(run, limit, at(NOW))
 
 
 @pytest.mark.parametrize(("hot", "mild"), [(4, 0), (0, 4), (1, 3), (3, 1)])
@@ -57,6 +63,6 @@ def test_far_from_the_limit_it_is_not_asked() -> None:
 def test_each_stack_has_its_own_in_one_batch() -> None:
     ground = with_members(HOT, HOT, MILD)
     hot = Run.fresh(case(ground, NOW, STACK))
-    both = chances([hot, hot], [LIMIT.value, 100.0], ground, at(NOW), AHEAD)
+    both = chances([course(hot), course(hot, 100.0)], ground, at(NOW), AHEAD)
 
-    assert both == [0.5, 0.0]
+    assert [odds.over[Hazard.TOO_FAST] for odds in both if odds] == [0.5, 0.0]

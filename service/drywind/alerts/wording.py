@@ -14,7 +14,7 @@ from drywind.alerts.gsm7 import first_that_fits
 from drywind.alerts.records import Reason
 from drywind.climate.stack_air import Board
 from drywind.judge.hazards import SHELL_CHECKS_PCT, Window
-from drywind.judge.measures import READY_HOURS, Remedy, Trial
+from drywind.judge.measures import READY_HOURS, THICK_M, THIN_M, Remedy, Trial
 from drywind.judge.outlook import Outlook, Spell
 from drywind.units import Units, temperature_text, wind_text
 from drywind.wood.species import find_species
@@ -24,8 +24,17 @@ DOING = {
     Measure.PILE_ROOF: "put a pile roof on",
     Measure.SHADE_CLOTH: "hang shade cloth",
     Measure.BURLAP: "hang burlap",
+    Measure.TARP: "tarp it",
     Measure.PACKS_CLOSED: "close up the packs",
 }
+UNDOING = {
+    Measure.PILE_ROOF: "take the pile roof off",
+    Measure.SHADE_CLOTH: "take the shade cloth off",
+    Measure.BURLAP: "take the burlap off",
+    Measure.TARP: "take the tarp off",
+    Measure.PACKS_CLOSED: "open up the packs",
+}
+STICKERS = {THIN_M: "1/2 in", THICK_M: "1 1/4 in"}
 HOT_C, COLD_C = 27.0, 10.0
 DRY_RH = 0.40
 WINDY_MS = 4.0
@@ -104,9 +113,10 @@ def air_name(spell: Spell) -> str:
 
 def doing(remedy: Remedy) -> str:
     """Write what to do: hang burlap + close up the packs."""
-    parts = [DOING[m] for m in remedy.measures]
-    if remedy.move_to is not None:
-        parts.insert(0, f"move to {remedy.move_to}")
+    parts = [] if remedy.move_to is None else [f"move to {remedy.move_to}"]
+    if remedy.sticker_m is not None:
+        parts.append(f"restack on {STICKERS[remedy.sticker_m]} stickers")
+    parts += [UNDOING[m] for m in remedy.off] + [DOING[m] for m in remedy.measures]
     return " + ".join(parts)
 
 
@@ -170,7 +180,7 @@ def _then(trial: Trial | None, figure: Callable[[Window], str]) -> str:
     """Write how it will be with the remedy, and whether that is enough."""
     if trial is None or trial.pace.worst is None:
         return ""
-    verdict = "ok" if trial.safe else "still risky"
+    verdict = "ok" if trial.safe else "likely ok" if trial.spared else "still risky"
     value = figure(trial.pace.worst)
     return f"; done that {value}, {verdict}" if value else f"; done that {verdict}"
 

@@ -44,6 +44,9 @@ class Assumptions:
     cloth_sun: float = _assumed(0.3, 0.2, 0.4, "sun that passes 70 % shade cloth")
     burlap_wind: float = _assumed(0.3, 0.15, 0.5, "wind that passes burlap hung on the sides")
     burlap_sun: float = _assumed(0.1, 0.05, 0.2, "sun that passes burlap")
+    tarp_wind: float = _assumed(
+        0.1, 0.03, 0.3, "wind that gets under a tarp: what it gives off stays; look for mold"
+    )
     closed_wind: float = _assumed(0.5, 0.3, 0.8, "air speed in the gaps of packs pushed together")
     closed_width: float = _assumed(3.0, 2.0, 4.0, "packs the air crosses when pushed together")
     side_sun_open: float = _assumed(

@@ -109,7 +109,7 @@ def _lengthen(array: Array, hours: int) -> Array:
 
 def has_roof(site: Site, setup: Setup) -> bool:
     """Return whether sun and rain are kept off the top course."""
-    return site.roof or Measure.PILE_ROOF in setup.measures
+    return site.roof or not setup.measures.isdisjoint({Measure.PILE_ROOF, Measure.TARP})
 
 
 def boards_of(site: Site, setup: Setup) -> tuple[Board, ...]:
@@ -202,6 +202,8 @@ def _covers(setup: Setup, site: Site, assumed: Assumptions) -> _Covers:
     if Measure.BURLAP in setup.measures:
         wind, sun = wind * assumed.burlap_wind, sun * assumed.burlap_sun
         rain *= assumed.cover_rain
+    if Measure.TARP in setup.measures:
+        wind, sun, rain = wind * assumed.tarp_wind, 0.0, 0.0
     if Measure.PACKS_CLOSED in setup.measures:
         wind, width_m = wind * assumed.closed_wind, width_m * assumed.closed_width
     return _Covers(wind, sun, rain, width_m)

@@ -1,64 +1,121 @@
-"""How likely a stack is to come over its limit, in weather that could well come of a forecast.
+"""How likely stacks are to come over a limit, in weather that could well come of a forecast.
 
-Every stack is dried through every member of the weather side by side, from the state it has now,
-and judged in each as in the forecast itself.
+Every stack, as it stands or with a remedy on, is dried through every member of the weather side by
+side, from the state it has now, and judged in each as in the forecast itself.
 """
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
 import pandas as pd
 
-from drywind.climate.stack_air import Drivers
+from drywind.climate.stack_air import Drivers, boards_of
+from drywind.judge.findings import Hazard
 from drywind.judge.hazards import pace
 from drywind.judge.runs import Case, Grounds, Run, dry
+from drywind.judge.slow import stain
+from drywind.judge.wetting import wetting
+from drywind.yard import Setup
+
+OVER = 1.0
+
+
+@dataclass(frozen=True)
+class Odds:
+    """Shares of the members: in which each hazard goes over its limit, and in which none does."""
+
+    over: Mapping[Hazard, float]
+    spared: float
+
+
+@dataclass(frozen=True)
+class Course:
+    """A stack to be dried through many weathers.
+
+    Attributes
+    ----------
+    run
+        The stack as it has dried up to now, or up to when work can be done.
+    limit
+        Its safe daily loss.
+    setups
+        How it stands, as (from this hour since stacking on, setup), the first from `run.hour`.
+    """
+
+    run: Run
+    limit: float
+    setups: tuple[tuple[int, Setup], ...]
+
+    @classmethod
+    def as_it_stands(cls, run: Run, limit: float, now: datetime) -> "Course":
+        """Return a stack to which nothing is done."""
+        return cls(run, limit, ((run.hour, run.case.stack.setup_at(now)),))
+
+    def ahead(self, grounds: Grounds) -> tuple[Drivers, pd.DataFrame]:
+        """Return the air that acts on it, and the weather behind it."""
+        case = self.run.case
+        ends = [*(hour for hour, _ in self.setups[1:]), case.hours]
+        parts = [
+            grounds.air(setup, case.time_of(start), case.time_of(end))
+            for (start, setup), end in zip(self.setups, ends, strict=True)
+        ]
+        return Drivers.after([air for air, _ in parts]), pd.concat([part for _, part in parts])
 
 
 def chances(
-    runs: Sequence[Run],
-    limits: Sequence[float],
-    grounds: Grounds,
-    now: datetime,
-    ahead: int,
-) -> list[float | None]:
-    """Return the share of members in which each stack comes over its limit; None if unknown.
+    courses: Sequence[Course], grounds: Grounds, now: datetime, ahead: int
+) -> list[Odds | None]:
+    """Return how often each course goes over each limit; None if unknown.
 
     Parameters
     ----------
-    runs
-        Each stack as it has dried up to now, with the hours gone by in it.
-    limits
-        Safe losses, one for each.
     ahead
         As in `drywind.judge.hazards.pace`.
     """
-    members = grounds.members() if runs else ()
+    members = grounds.members() if courses else ()
     if not members:
-        return [None] * len(runs)
-    ahead_of = [
-        _ahead(run, replace(grounds, tables=tables), now) for tables in members for run in runs
+        return [None] * len(courses)
+    airs = [
+        course.ahead(replace(grounds, tables=tables)) for tables in members for course in courses
     ]
-    repeated = list(runs) * len(members)
-    together = dry(repeated, Drivers.beside([drivers for drivers, _ in ahead_of]))
-    severities: list[list[float]] = [[] for _ in runs]
-    for i, run in enumerate(repeated):
-        dried = run.onward(together, i, run.case.hours)
-        seen = replace(dried, case=_in_weather(run, ahead_of[i][1]))
-        which = i % len(runs)
-        judged = pace(seen, run.case.hour_of(now), ahead, limits[which])
-        if judged.worst is not None:
-            severities[which].append(judged.worst.severity)
-    return [float(np.mean([s >= 1.0 for s in found])) if found else None for found in severities]
+    repeated = list(courses) * len(members)
+    together = dry([c.run for c in repeated], Drivers.beside([drivers for drivers, _ in airs]))
+    found: list[list[Mapping[Hazard, bool]]] = [[] for _ in courses]
+    for i, (course, (drivers, weather)) in enumerate(zip(repeated, airs, strict=True)):
+        dried = course.run.onward(together, i, course.run.case.hours)
+        seen = replace(dried, case=_in_weather(course, drivers, weather, grounds))
+        found[i % len(courses)].append(_over(seen, course.limit, now, ahead))
+    return [_odds([over for over in each if over]) for each in found]
 
 
-def _ahead(run: Run, grounds: Grounds, now: datetime) -> tuple[Drivers, pd.DataFrame]:
-    case = run.case
-    setup = case.stack.setup_at(now)
-    return grounds.air(setup, case.time_of(run.hour), case.time_of(case.hours))
+def _over(run: Run, limit: float, now: datetime, ahead: int) -> Mapping[Hazard, bool]:
+    """Return which hazards go over their limits; nothing where nothing can be said."""
+    hour = run.case.hour_of(now)
+    judged = pace(run, hour, ahead, limit)
+    if judged.worst is None:
+        return {}
+    return {
+        Hazard.TOO_FAST: judged.worst.severity >= OVER,
+        Hazard.STAIN: stain(run, hour).over,
+        Hazard.WETTING: wetting(run, hour, ahead).over,
+    }
 
 
-def _in_weather(run: Run, ahead: pd.DataFrame) -> Case:
+def _odds(found: Sequence[Mapping[Hazard, bool]]) -> Odds | None:
+    if not found:
+        return None
+    over = {hazard: float(np.mean([each[hazard] for each in found])) for hazard in found[0]}
+    return Odds(over, float(np.mean([not any(each.values()) for each in found])))
+
+
+def _in_weather(course: Course, drivers: Drivers, ahead: pd.DataFrame, grounds: Grounds) -> Case:
     """Return the stack's case with other weather ahead, which says what is unknown of it."""
-    return replace(run.case, weather=pd.concat([run.case.weather.iloc[: run.hour], ahead]))
+    case, hour = course.run.case, course.run.hour
+    return replace(
+        case,
+        drivers=Drivers.after([case.drivers.hours(slice(0, hour)), drivers]),
+        weather=pd.concat([case.weather.iloc[:hour], ahead]),
+        counted=boards_of(grounds.sites[course.setups[0][1].site], course.setups[0][1]),
+    )

@@ -89,12 +89,15 @@ class Pace:
         Whether every window that should be judged could be; a gap is never "safe".
     judged
         The windows that could be, as (start, hours).
+    relief
+        The hour the last window over the limit ends, if any is judged after it; None if not.
     """
 
     by_board: dict[Board, Window]
     onset: Window | None
     complete: bool
     judged: frozenset[tuple[int, int]] = frozenset()
+    relief: int | None = None
 
     @property
     def until(self) -> int:
@@ -142,11 +145,13 @@ def pace(run: Run, now: int, ahead: int, limit_pct_per_day: float) -> Pace:
         for column, board in enumerate(run.case.counted)
     }
     over = np.argwhere(found >= 1.0)
-    onset = None
+    onset = relief = None
     if len(over):
         which, column = min(over, key=lambda at: (judged[at[0]][0], -found[tuple(at)]))
         onset = window(which, column)
-    return Pace(worst, onset, len(judged) == len(windows), frozenset(judged))
+        last = max(sum(judged[at[0]]) for at in over)
+        relief = last if last < max(map(sum, judged)) else None
+    return Pace(worst, onset, len(judged) == len(windows), frozenset(judged), relief)
 
 
 def severities(

@@ -1,66 +1,124 @@
-"""What could be done for a stack that dries too fast: every measure tried in the model.
+"""What could be done for a stack: every measure tried in the model, with its side effects.
 
 Measures and moves are data with the work they cost. Each is put on the stack at the hour it can
-be in place, the stack is simulated anew to the end of the forecast, and judged like the stack as
-it stands. Chosen is the least work that brings the stack under its limit; where nothing does, the
-one that helps most, said so.
+be in place, the stack is simulated anew to the end of the forecast, and judged on every hazard
+like the stack as it stands: what slows drying may stain. Covers are tried with their removal, too,
+once the danger is over. Chosen is the least work that brings every hazard under its limit; where
+nothing does, what helps most, said so.
 """
 
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
+from datetime import datetime
 from itertools import combinations
 
 from drywind.climate.stack_air import has_roof
+from drywind.judge.findings import Finding, Hazard
 from drywind.judge.hazards import Pace, pace
 from drywind.judge.runs import Grounds, Run, advance, branch
+from drywind.judge.slow import stain
+from drywind.judge.wetting import wetting
+from drywind.units import INCH_M
 from drywind.yard import Measure, Setup, Site
 
 WORK_MINUTES: Mapping[Measure, int] = {
     Measure.PILE_ROOF: 20,
     Measure.SHADE_CLOTH: 20,
     Measure.BURLAP: 30,
+    Measure.TARP: 15,
     Measure.PACKS_CLOSED: 45,
 }
-MOVE_MINUTES = 60
-"""Work for one stack, two people; closing packs up and moving need a loader (assumption)."""
+OFF_MINUTES: Mapping[Measure, int] = {
+    Measure.PILE_ROOF: 10,
+    Measure.SHADE_CLOTH: 10,
+    Measure.BURLAP: 10,
+    Measure.TARP: 10,
+    Measure.PACKS_CLOSED: 45,
+}
+MOVE_MINUTES, RESTICKER_MINUTES = 60, 120
+"""Work for one stack, two people; closing packs up or opening them and moving need a loader
+(assumption)."""
 
 READY_HOURS = 2
 """From the message to the measure in place, at the earliest (assumption)."""
 
+STACKING_HOURS = 4
+"""Stickers can be changed for so long after a stack was begun (assumption)."""
+
+THIN_M, THICK_M = 0.5 * INCH_M, 1.25 * INCH_M
+
 WORTH_SHARE = 0.9
 """A remedy that leaves more than this share of the severity is not worth its work (assumption)."""
+
+SURE_ENOUGH = 0.8
+"""A remedy is called safe if it is in at least this share of the weathers that could well come."""
 
 
 @dataclass(frozen=True)
 class Remedy:
-    """Covers to put on, and perhaps another site to move to."""
+    """Covers to put on, another site to move to, covers to take off, other stickers."""
 
     measures: tuple[Measure, ...]
     move_to: str | None = None
+    off: tuple[Measure, ...] = ()
+    sticker_m: float | None = None
 
     @property
     def minutes(self) -> int:
         """The work it costs."""
-        return sum(WORK_MINUTES[m] for m in self.measures) + (
-            MOVE_MINUTES if self.move_to is not None else 0
+        return (
+            sum(WORK_MINUTES[m] for m in self.measures)
+            + sum(OFF_MINUTES[m] for m in self.off)
+            + (MOVE_MINUTES if self.move_to is not None else 0)
+            + (RESTICKER_MINUTES if self.sticker_m is not None else 0)
         )
+
+    @property
+    def needs_loader(self) -> bool:
+        """Whether packs are lifted."""
+        lifts = Measure.PACKS_CLOSED in (*self.measures, *self.off)
+        return lifts or self.move_to is not None or self.sticker_m is not None
+
+    @property
+    def lifted(self) -> "Remedy":
+        """What is left of it when its covers have come off again; a roof stays."""
+        return replace(self, measures=tuple(m for m in self.measures if m is Measure.PILE_ROOF))
 
     def applied(self, setup: Setup) -> Setup:
         """Return the setup after the work."""
         return replace(
             setup,
             site=self.move_to or setup.site,
-            measures=setup.measures | set(self.measures),
+            sticker_m=self.sticker_m or setup.sticker_m,
+            measures=(setup.measures - set(self.off)) | set(self.measures),
         )
 
 
 @dataclass(frozen=True)
 class Trial:
-    """A remedy, how the stack fares with it, and whether all judged without it is known."""
+    """A remedy, and how the stack fares with it.
+
+    Attributes
+    ----------
+    known
+        Whether all judged without it is known.
+    others
+        The findings of the other hazards with it.
+    off_at
+        When its covers can come off again without harm as far as the forecast reaches; None to
+        leave them on.
+    chance
+        The share of weathers that could well come in which no hazard goes over its limit; None
+        where it was not asked.
+    """
 
     remedy: Remedy
     pace: Pace
     known: bool = True
+    others: tuple[Finding, ...] = ()
+    off_at: datetime | None = None
+    chance: float | None = None
 
     @property
     def severity(self) -> float:
@@ -68,33 +126,75 @@ class Trial:
         return self.pace.worst.severity if self.pace.worst else float("inf")
 
     @property
+    def excess(self) -> float:
+        """By how much hazards go over their limits, added up."""
+        return sum(max(0.0, s - 1.0) for s in (self.severity, *(f.severity for f in self.others)))
+
+    @property
+    def spared(self) -> bool:
+        """Whether, should the forecast come true, no hazard goes over its limit."""
+        within = self.pace.worst is not None and self.pace.onset is None
+        return self.known and within and not any(f.over for f in self.others)
+
+    @property
     def safe(self) -> bool:
-        """Whether every window judged without the remedy is within its limit with it."""
-        return self.known and self.pace.worst is not None and self.pace.onset is None
+        """Whether that is sure enough."""
+        return self.spared and (self.chance is None or self.chance >= SURE_ENOUGH)
 
 
-def remedies(setup: Setup, sites: Mapping[str, Site], full: frozenset[str]) -> list[Remedy]:
+def remedies(
+    setup: Setup,
+    sites: Mapping[str, Site],
+    full: AbstractSet[str] = frozenset(),
+    against: AbstractSet[Hazard] = frozenset({Hazard.TOO_FAST}),
+    *,
+    stacking: bool = False,
+) -> list[Remedy]:
     """Return what could be done for a stack set up so, the least work first.
 
-    Covers one at a time and in pairs; every other site with room, also with one cover more.
+    Parameters
+    ----------
+    full
+        Sites without room.
+    against
+        The hazards that are over their limits.
+    stacking
+        Whether it is only being stacked, so that its stickers can still be changed.
     """
-    site = sites[setup.site]
+    found = _elsewhere(setup, sites, full)
+    if against & {Hazard.TOO_FAST, Hazard.WETTING}:
+        here = _covers(sites[setup.site], setup)
+        pairs = combinations([m for m in here if m is not Measure.TARP], 2)
+        found += [Remedy((m,)) for m in here] + [Remedy(pair) for pair in pairs]
+    if Hazard.STAIN in against:
+        on = [m for m in Measure if m in setup.measures and m is not Measure.PILE_ROOF]
+        found += [Remedy((), off=(m,)) for m in on]
+        found += [Remedy((), off=tuple(on))] if len(on) > 1 else []
+    if stacking:
+        sizes = {
+            THIN_M: Hazard.TOO_FAST in against and setup.sticker_m > THIN_M,
+            THICK_M: Hazard.STAIN in against and setup.sticker_m < THICK_M,
+        }
+        found += [Remedy((), sticker_m=size) for size, useful in sizes.items() if useful]
+    return sorted(found, key=lambda r: r.minutes)
 
-    def useful(at: Site) -> list[Measure]:
-        roofed = has_roof(at, setup)
-        return [
-            m
-            for m in Measure
-            if m not in setup.measures and not (m is Measure.PILE_ROOF and roofed)
-        ]
 
-    here = useful(site)
-    found = [Remedy((m,)) for m in here] + [Remedy(pair) for pair in combinations(here, 2)]
+def _covers(at: Site, setup: Setup) -> list[Measure]:
+    """Return what can be put on a stack there: what it lacks, and no roof under a roof."""
+    roofed = has_roof(at, setup)
+    return [
+        m for m in Measure if m not in setup.measures and not (m is Measure.PILE_ROOF and roofed)
+    ]
+
+
+def _elsewhere(setup: Setup, sites: Mapping[str, Site], full: AbstractSet[str]) -> list[Remedy]:
+    """Return every other site with room, also with one cover more."""
+    found = []
     for name, other in sites.items():
         if name != setup.site and name not in full:
             found.append(Remedy((), name))
-            found += [Remedy((m,), name) for m in useful(other)]
-    return sorted(found, key=lambda r: r.minutes)
+            found += [Remedy((m,), name) for m in _covers(other, setup) if m is not Measure.TARP]
+    return found
 
 
 def try_remedies(
@@ -114,25 +214,52 @@ def try_remedies(
     ahead, limit
         As in `drywind.judge.hazards.pace`.
     without
-        The pace of the stack as it stands.
+        The pace of the stack as it stands, which says when its covers could come off again.
     """
     case = run.case
     setup = case.stack.setup_at(case.time_of(run.hour))
+    end, now = case.hours, run.hour - READY_HOURS
     branches = [branch(run, option.applied(setup), grounds) for option in options]
-    dried = advance(branches, [case.hours] * len(branches))
-    now = run.hour - READY_HOURS
-    paces = [pace(done, now, ahead, limit) for done in dried]
-    return [
-        Trial(option, judged, judged.judged >= without.judged)
-        for option, judged in zip(options, paces, strict=True)
+    relief = end if without.relief is None else max(without.relief, run.hour)
+    relieved = advance(branches, [relief] * len(branches))
+    left_on = advance(relieved, [end] * len(branches))
+    trials = [
+        _judged(option, done, now, ahead, limit, without)
+        for option, done in zip(options, left_on, strict=True)
     ]
+    lifted = [i for i, t in enumerate(trials) if t.spared and t.remedy.lifted != t.remedy]
+    if relief == end or not lifted:
+        return trials
+    bare = [branch(relieved[i], options[i].lifted.applied(setup), grounds) for i in lifted]
+    for i, done in zip(lifted, advance(bare, [end] * len(bare)), strict=True):
+        if _judged(options[i], done, now, ahead, limit, without).spared:
+            trials[i] = replace(trials[i], off_at=case.time_of(relief))
+    return trials
 
 
-def choose(trials: Sequence[Trial], severity_now: float) -> Trial | None:
-    """Return the least work that is safe, else what helps most, else None."""
+def _judged(remedy: Remedy, done: Run, now: int, ahead: int, limit: float, without: Pace) -> Trial:
+    judged = pace(done, now, ahead, limit)
+    others = (stain(done, now), wetting(done, now, ahead))
+    return Trial(remedy, judged, judged.judged >= without.judged, others)
+
+
+def choose(trials: Sequence[Trial], now: Sequence[float]) -> Trial | None:
+    """Return the least work that is safe, else what helps most, else None.
+
+    Parameters
+    ----------
+    now
+        The severities of the hazards of the stack as it stands.
+    """
     safe = [t for t in trials if t.safe]
     if safe:
         return min(safe, key=lambda t: (t.remedy.minutes, t.severity))
-    helping = [t for t in trials if t.severity < WORTH_SHARE * severity_now]
+    excess = sum(max(0.0, severity - 1.0) for severity in now)
+    worth = (1.0 - WORTH_SHARE) * max(now, default=0.0)
+    helping = [t for t in trials if t.spared or t.excess < excess - worth]
     # Within a few hundredths the model cannot tell remedies apart: then the least work.
-    return min(helping, key=lambda t: (round(t.severity, 1), t.remedy.minutes), default=None)
+    return min(
+        helping,
+        key=lambda t: (round(t.excess, 1), -(t.chance or 0.0), t.remedy.minutes),
+        default=None,
+    )

@@ -8,11 +8,20 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from drywind.judge.chance import chances
+from drywind.judge.chance import Course, Odds, chances
 from drywind.judge.findings import Finding, Hazard, Sign
 from drywind.judge.hazards import SHELL_CHECKS_PCT, SHELL_HOURS, Pace, Window, pace
-from drywind.judge.measures import READY_HOURS, Trial, choose, remedies, try_remedies
+from drywind.judge.measures import (
+    READY_HOURS,
+    STACKING_HOURS,
+    Trial,
+    choose,
+    remedies,
+    try_remedies,
+)
 from drywind.judge.runs import Case, Grounds, Run, advance
+from drywind.judge.slow import stain
+from drywind.judge.wetting import wetting
 from drywind.weather.air import saturation_pressure_pa
 from drywind.wood.limits import Limit
 
@@ -25,6 +34,10 @@ hour (assumption: it decides by when to act, not whether)."""
 
 CHANCE_FROM = 0.7
 """How near the limit a stack must be for its chance to be worth the work (assumption)."""
+
+
+CANDIDATES = 8
+"""So many of the remedies that would do, the least work first, are tried in all weathers."""
 
 
 @dataclass(frozen=True)
@@ -61,11 +74,13 @@ class Outlook:
         The present hour, counted from stacking.
     spell
         The weather of the worst window; None where nothing ahead is known.
-    chance
-        The share of weathers that could well come in which the stack goes over its limit; None
-        where it was not asked.
     trials, chosen
-        What was tried, least work first, and what to do; empty and None within the limit.
+        What was tried, least work first, and what to do; empty and None within all limits.
+    others
+        The findings of the other hazards, with the stack as it stands.
+    odds
+        How often weathers that could well come bring it over its limits; None where it was not
+        asked.
     """
 
     run: Run
@@ -75,7 +90,8 @@ class Outlook:
     spell: Spell | None
     trials: tuple[Trial, ...] = ()
     chosen: Trial | None = None
-    chance: float | None = None
+    others: tuple[Finding, ...] = ()
+    odds: Odds | None = None
 
     @property
     def case(self) -> Case:
@@ -91,6 +107,33 @@ class Outlook:
     def severity(self) -> float:
         """Of the worst window ahead, 1 being the limit; 0 where nothing is known."""
         return self.pace.worst.severity if self.pace.worst else 0.0
+
+    @property
+    def chance(self) -> float | None:
+        """The share of weathers in which it dries too fast; None where it was not asked."""
+        return self.odds.over[Hazard.TOO_FAST] if self.odds else None
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What lies ahead, by hazard, with what to do about it."""
+        ready = self.case.time_of(self.now + READY_HOURS)
+        return (
+            self.too_fast,
+            *(
+                replace(
+                    found,
+                    act_by=max(found.first, ready) if found.first else None,
+                    helps=self.chosen is not None,
+                    chance=self.odds.over[found.hazard] if self.odds else None,
+                )
+                for found in self.others
+            ),
+        )
+
+    @property
+    def over(self) -> frozenset[Hazard]:
+        """The hazards that go over their limits."""
+        return frozenset(f.hazard for f in self.findings if f.over)
 
     @property
     def onset(self) -> datetime | None:
@@ -189,29 +232,74 @@ def _assess(
 ) -> list[Outlook]:
     ready = advance(runs, [max(0, r.case.hour_of(now) + READY_HOURS) for r in runs])
     ended = advance(ready, [r.case.hours for r in ready])
-    safe = [limits[run.case.stack.id] for run in runs]
-    paces = [
-        pace(run, run.case.hour_of(now), ahead, limit.value)
-        for run, limit in zip(ended, safe, strict=True)
+    seen = [_as_it_stands(run, limits[run.case.stack.id], now, ahead) for run in ended]
+    courses = [
+        Course.as_it_stands(at_hand, outlook.limit.value, now)
+        for at_hand, outlook in zip(ready, seen, strict=True)
     ]
-    near = [i for i, p in enumerate(paces) if p.worst and p.worst.severity >= CHANCE_FROM]
-    asked = chances([ready[i] for i in near], [safe[i].value for i in near], grounds, now, ahead)
-    likely = dict(zip(near, asked, strict=True))
-    outlooks = []
-    for i, (at_hand, run, limit) in enumerate(zip(ready, ended, safe, strict=True)):
-        hour, judged = run.case.hour_of(now), paces[i]
-        trials: list[Trial] = []
-        if judged.onset is not None:
-            options = remedies(run.case.stack.setup_at(now), grounds.sites, grounds.full)
-            trials = try_remedies(at_hand, options, grounds, ahead, limit.value, judged)
-        worst = judged.worst
-        spell = chosen = None
-        if worst is not None:
-            spell = _spell(run.case, worst, judged.onset or worst, hour)
-            chosen = choose(trials, worst.severity)
-        found = Outlook(run, hour, limit, judged, spell, tuple(trials), chosen)
-        outlooks.append(replace(found, chance=likely.get(i)))
-    return outlooks
+    near = [i for i, o in enumerate(seen) if max(f.severity for f in o.findings) >= CHANCE_FROM]
+    for i, odds in zip(near, chances([courses[i] for i in near], grounds, now, ahead), strict=True):
+        seen[i] = replace(seen[i], odds=odds)
+    over = [i for i in near if seen[i].over]
+    tried = [_tried(seen[i], ready[i], grounds, ahead) for i in over]
+    sure = _make_sure(tried, [courses[i] for i in over], grounds, now, ahead)
+    for i, trials in zip(over, sure, strict=True):
+        chosen = choose(trials, [f.severity for f in seen[i].findings])
+        seen[i] = replace(seen[i], trials=tuple(trials), chosen=chosen)
+    return seen
+
+
+def _as_it_stands(run: Run, limit: Limit, now: datetime, ahead: int) -> Outlook:
+    """Return the outlook of a stack to which nothing is done."""
+    hour = run.case.hour_of(now)
+    judged = pace(run, hour, ahead, limit.value)
+    worst = judged.worst
+    spell = _spell(run.case, worst, judged.onset or worst, hour) if worst else None
+    others = (stain(run, hour), wetting(run, hour, ahead))
+    return Outlook(run, hour, limit, judged, spell, others=others)
+
+
+def _tried(outlook: Outlook, at_hand: Run, grounds: Grounds, ahead: int) -> list[Trial]:
+    """Return what was tried on a stack that comes over a limit."""
+    setup = at_hand.case.stack.setup_at(at_hand.case.time_of(at_hand.hour))
+    options = remedies(
+        setup,
+        grounds.sites,
+        grounds.full,
+        outlook.over,
+        stacking=outlook.now <= STACKING_HOURS,
+    )
+    return try_remedies(at_hand, options, grounds, ahead, outlook.limit.value, outlook.pace)
+
+
+def _make_sure(
+    tried: Sequence[list[Trial]],
+    courses: Sequence[Course],
+    grounds: Grounds,
+    now: datetime,
+    ahead: int,
+) -> list[list[Trial]]:
+    """Return the trials, of which those that would do are tried in other weathers, too."""
+    asked = [
+        (i, j)
+        for i, trials in enumerate(tried)
+        for j in [j for j, trial in enumerate(trials) if trial.spared][:CANDIDATES]
+    ]
+    found = [list(trials) for trials in tried]
+    with_remedy = [_with_remedy(courses[i], found[i][j]) for i, j in asked]
+    for (i, j), odds in zip(asked, chances(with_remedy, grounds, now, ahead), strict=True):
+        if odds is not None:
+            found[i][j] = replace(found[i][j], chance=odds.spared)
+    return found
+
+
+def _with_remedy(course: Course, trial: Trial) -> Course:
+    """Return a stack to which a remedy is done, and undone when that is advised."""
+    (hour, setup), remedy = course.setups[0], trial.remedy
+    setups = [(hour, remedy.applied(setup))]
+    if trial.off_at is not None:
+        setups.append((course.run.case.hour_of(trial.off_at), remedy.lifted.applied(setup)))
+    return replace(course, setups=tuple(setups))
 
 
 def _spell(case: Case, window: Window, onset: Window, now: int) -> Spell:

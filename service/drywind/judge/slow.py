@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from drywind.climate.stack_air import Board
 from drywind.judge.findings import Finding, Hazard, Sign
 from drywind.judge.runs import Run
+from drywind.wood.limits import is_oak
 from drywind.wood.species import find_species
 from drywind.wood.stain import BEARS_DAYS
 from drywind.yard import Stack, Trait
@@ -20,6 +21,9 @@ Array = NDArray[np.float64]
 
 VISIBLE_MOLD = 3.0
 """Spots the eye sees (Hukka and Viitanen 1999, from memory)."""
+
+LEAST_HOURS = 48
+"""So many hours ahead must be known before a clock is called safe (assumption)."""
 
 _INSIDE = list(Board).index(Board.TYPICAL)
 """Stain is judged inside the pack: the boards around it dry sooner, and are few."""
@@ -40,11 +44,14 @@ def stain(run: Run, now: int) -> Finding:
 
 
 def bears_days(stack: Stack) -> Mapping[str, float]:
-    """Return the dose in days at which each stain shows on a stack's wood; heartwood takes none."""
-    if Trait.HEART in stack.traits:
+    """Return the dose in days at which each stain shows on a stack's wood; heartwood takes none.
+
+    Oak is taken for heartwood unless it is told to be sapwood, of which it has little (assumption).
+    """
+    species = find_species(stack.species)
+    if Trait.HEART in stack.traits or (is_oak(species) and Trait.SAP not in stack.traits):
         return {}
-    grades = find_species(stack.species).stain
-    return {stain: BEARS_DAYS[stain][grade] for stain, grade in grades.items()}
+    return {stain: BEARS_DAYS[stain][grade] for stain, grade in species.stain.items()}
 
 
 def _clocks(run: Run) -> Iterator[tuple[Sign, Array, float]]:
@@ -62,8 +69,11 @@ def _clocks(run: Run) -> Iterator[tuple[Sign, Array, float]]:
 def _clock(run: Run, now: int, sign: Sign, course: Array, limit: float) -> Finding:
     case = run.case
     ahead = course[now:]
-    # A clock that began at a reading has run before it, nobody knows how far.
-    known = case.begin_hour == 0 and not case.is_lost(now) and bool(case.known[now:].all())
+    # A clock that began at a reading has run before it, nobody knows how far. Hours beyond the end
+    # of the forecast are not asked about, if it reaches a few days.
+    told = np.flatnonzero(case.known[now:])
+    reach = int(told[-1]) + 1 if len(told) else 0
+    known = case.begin_hour == 0 and not case.is_lost(now) and len(told) == reach >= LEAST_HOURS
     done = not np.isfinite(ahead).all() or ahead[0] >= limit or case.is_lost(now)
     severity = 0.0 if done else float(ahead[-1] / limit)
     first = None
