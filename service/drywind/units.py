@@ -104,6 +104,11 @@ def wind_text(speed_ms: float, units: Units) -> str:
     return f"{speed_ms / MPH_MS:.0f} mph" if units is Units.US else f"{speed_ms:.0f} m/s"
 
 
+def rain_text(rain_mm: float, units: Units) -> str:
+    """Write an amount of rain for a text message."""
+    return f"{rain_mm / 1000 / INCH_M:.1f} in" if units is Units.US else f"{rain_mm:.0f} mm"
+
+
 @dataclass(frozen=True)
 class Thickness:
     """A board's thickness as the trade names it.

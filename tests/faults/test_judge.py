@@ -181,7 +181,7 @@ def test_a_stack_the_model_fails_on_is_unknown_and_the_others_are_judged_as_ever
 def test_the_work_is_due_before_the_first_harm_not_before_the_worst() -> None:
     gale = (40.0, 0.1, 12.0)
     weather = [*[MILD] * 62, *[WARM] * 12, *[MILD] * 8, *[gale] * 30]
-    seen = look(grounds({"shed": weather}), 60, replace(R7, setup=Setup("shed")))
+    seen = look(grounds({"shed": weather}), 54, replace(R7, setup=Setup("shed")))
 
     assert seen.pace.worst is not None
     assert seen.pace.onset is not None

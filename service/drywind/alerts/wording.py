@@ -34,6 +34,7 @@ UNDOING = {
     Measure.TARP: "take the tarp off",
     Measure.PACKS_CLOSED: "open up the packs",
 }
+MARKS = {Reason.WORSE: "WORSE: ", Reason.REPEAT: "STILL: "}
 STICKERS = {THIN_M: "1/2 in", THICK_M: "1 1/4 in"}
 HOT_C, COLD_C = 27.0, 10.0
 DRY_RH = 0.40
@@ -82,8 +83,12 @@ class Reader:
 
     def spell(self, spell: Spell) -> str:
         """Write the hours that do the harm: Sat 11am-7pm."""
-        end = self.clock if self.day(spell.start) == self.day(spell.end) else self.when
-        return f"{self.when(spell.start)}-{end(spell.end)}"
+        return self.hours(spell.start, spell.end)
+
+    def hours(self, start: datetime, end: datetime) -> str:
+        """Write a stretch of hours: Sat 11am-7pm."""
+        write_end = self.clock if self.day(start) == self.day(end) else self.when
+        return f"{self.when(start)}-{write_end(end)}"
 
     def weather(self, spell: Spell) -> str:
         """Write their weather: 95F RH 25% 11 mph."""
@@ -132,8 +137,7 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
     name = f"drywind {stack_name(outlook)}:"
     if reason is Reason.ALL_CLEAR:
         return _all_clear(name, outlook, reader)
-    mark = {Reason.WORSE: "WORSE: ", Reason.REPEAT: "STILL: "}.get(reason, "")
-    head = f"{name} {mark}{_advice(outlook, reader)}."
+    head = f"{name} {MARKS.get(reason, '')}{_advice(outlook, reader)}."
     full, short = danger(window, outlook.chosen), danger(window, outlook.chosen, brief=True)
     if outlook.spell is None:
         return first_that_fits([f"{head} {full}", f"{head} {short}", head])

@@ -12,14 +12,18 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import combinations
+from typing import NamedTuple
+
+import numpy as np
 
 from drywind.climate.stack_air import has_roof
 from drywind.judge.findings import Finding, Hazard
-from drywind.judge.hazards import Pace, pace
-from drywind.judge.runs import Grounds, Run, advance, branch
+from drywind.judge.hazards import DAY, Pace, pace
+from drywind.judge.runs import Case, Grounds, Run, advance, branch
 from drywind.judge.slow import stain
 from drywind.judge.wetting import wetting
 from drywind.units import INCH_M
+from drywind.weather.sun import sun_position
 from drywind.yard import Measure, Setup, Site
 
 WORK_MINUTES: Mapping[Measure, int] = {
@@ -42,6 +46,9 @@ MOVE_MINUTES, RESTICKER_MINUTES = 60, 120
 
 READY_HOURS = 2
 """From the message to the measure in place, at the earliest (assumption)."""
+
+DAYLIGHT_DEG = -3.0
+"""How far under the horizon the sun may stand for work in the yard (assumption)."""
 
 STACKING_HOURS = 4
 """Stickers can be changed for so long after a stack was begun (assumption)."""
@@ -197,13 +204,24 @@ def _elsewhere(setup: Setup, sites: Mapping[str, Site], full: AbstractSet[str]) 
     return found
 
 
+class Span(NamedTuple):
+    """What is judged of a stack, as in `drywind.judge.hazards.pace`."""
+
+    now: int
+    ahead: int
+    limit_pct_per_day: float
+
+
+def ready_hour(case: Case, site: Site, now: int) -> int:
+    """Return the hour since stacking in which work begun at hour `now` is done, in daylight."""
+    hours = range(max(now, 0) + READY_HOURS, max(now, 0) + READY_HOURS + DAY)
+    times = np.array([case.time_of(h).replace(tzinfo=None) for h in hours], "datetime64[s]")
+    elevation, _ = sun_position(times, site.lat, site.lon)
+    return hours[int(np.argmax(elevation > DAYLIGHT_DEG))]
+
+
 def try_remedies(
-    run: Run,
-    options: Sequence[Remedy],
-    grounds: Grounds,
-    ahead: int,
-    limit: float,
-    without: Pace,
+    run: Run, options: Sequence[Remedy], grounds: Grounds, span: Span, without: Pace
 ) -> list[Trial]:
     """Simulate a stack with each remedy from the hour the run has come to, and judge it.
 
@@ -211,35 +229,32 @@ def try_remedies(
     ----------
     run
         The stack at the hour the work could be done.
-    ahead, limit
-        As in `drywind.judge.hazards.pace`.
     without
         The pace of the stack as it stands, which says when its covers could come off again.
     """
     case = run.case
     setup = case.stack.setup_at(case.time_of(run.hour))
-    end, now = case.hours, run.hour - READY_HOURS
+    end = case.hours
     branches = [branch(run, option.applied(setup), grounds) for option in options]
     relief = end if without.relief is None else max(without.relief, run.hour)
     relieved = advance(branches, [relief] * len(branches))
     left_on = advance(relieved, [end] * len(branches))
     trials = [
-        _judged(option, done, now, ahead, limit, without)
-        for option, done in zip(options, left_on, strict=True)
+        _judged(option, done, span, without) for option, done in zip(options, left_on, strict=True)
     ]
     lifted = [i for i, t in enumerate(trials) if t.spared and t.remedy.lifted != t.remedy]
     if relief == end or not lifted:
         return trials
     bare = [branch(relieved[i], options[i].lifted.applied(setup), grounds) for i in lifted]
     for i, done in zip(lifted, advance(bare, [end] * len(bare)), strict=True):
-        if _judged(options[i], done, now, ahead, limit, without).spared:
+        if _judged(options[i], done, span, without).spared:
             trials[i] = replace(trials[i], off_at=case.time_of(relief))
     return trials
 
 
-def _judged(remedy: Remedy, done: Run, now: int, ahead: int, limit: float, without: Pace) -> Trial:
-    judged = pace(done, now, ahead, limit)
-    others = (stain(done, now), wetting(done, now, ahead))
+def _judged(remedy: Remedy, done: Run, span: Span, without: Pace) -> Trial:
+    judged = pace(done, *span)
+    others = (stain(done, span.now), wetting(done, span.now, span.ahead))
     return Trial(remedy, judged, judged.judged >= without.judged, others)
 
 

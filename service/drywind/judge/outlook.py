@@ -14,8 +14,10 @@ from drywind.judge.hazards import SHELL_CHECKS_PCT, SHELL_HOURS, Pace, Window, p
 from drywind.judge.measures import (
     READY_HOURS,
     STACKING_HOURS,
+    Span,
     Trial,
     choose,
+    ready_hour,
     remedies,
     try_remedies,
 )
@@ -81,6 +83,8 @@ class Outlook:
     odds
         How often weathers that could well come bring it over its limits; None where it was not
         asked.
+    ready
+        The hour since stacking in which work could be done.
     """
 
     run: Run
@@ -92,6 +96,7 @@ class Outlook:
     chosen: Trial | None = None
     others: tuple[Finding, ...] = ()
     odds: Odds | None = None
+    ready: int = 0
 
     @property
     def case(self) -> Case:
@@ -116,7 +121,7 @@ class Outlook:
     @property
     def findings(self) -> tuple[Finding, ...]:
         """What lies ahead, by hazard, with what to do about it."""
-        ready = self.case.time_of(self.now + READY_HOURS)
+        ready = self.case.time_of(max(self.ready, self.now + READY_HOURS))
         return (
             self.too_fast,
             *(
@@ -145,7 +150,8 @@ class Outlook:
         """By when the work should be done: when harm first begins, or as soon as it can be."""
         if self.spell is None:
             return None
-        return max(self.spell.first, self.case.time_of(self.now + READY_HOURS))
+        ready = max(self.ready, self.now + READY_HOURS)
+        return max(self.spell.first, self.case.time_of(ready))
 
     @property
     def too_fast(self) -> Finding:
@@ -230,9 +236,13 @@ def _assess(
     now: datetime,
     ahead: int,
 ) -> list[Outlook]:
-    ready = advance(runs, [max(0, r.case.hour_of(now) + READY_HOURS) for r in runs])
+    hours = [_ready(run.case, grounds, now) for run in runs]
+    ready = advance(runs, hours)
     ended = advance(ready, [r.case.hours for r in ready])
-    seen = [_as_it_stands(run, limits[run.case.stack.id], now, ahead) for run in ended]
+    seen = [
+        replace(_as_it_stands(run, limits[run.case.stack.id], now, ahead), ready=hour)
+        for run, hour in zip(ended, hours, strict=True)
+    ]
     courses = [
         Course.as_it_stands(at_hand, outlook.limit.value, now)
         for at_hand, outlook in zip(ready, seen, strict=True)
@@ -259,6 +269,11 @@ def _as_it_stands(run: Run, limit: Limit, now: datetime, ahead: int) -> Outlook:
     return Outlook(run, hour, limit, judged, spell, others=others)
 
 
+def _ready(case: Case, grounds: Grounds, now: datetime) -> int:
+    hour = case.hour_of(now)
+    return min(ready_hour(case, grounds.sites[case.site_at(hour)], hour), case.hours)
+
+
 def _tried(outlook: Outlook, at_hand: Run, grounds: Grounds, ahead: int) -> list[Trial]:
     """Return what was tried on a stack that comes over a limit."""
     setup = at_hand.case.stack.setup_at(at_hand.case.time_of(at_hand.hour))
@@ -269,7 +284,8 @@ def _tried(outlook: Outlook, at_hand: Run, grounds: Grounds, ahead: int) -> list
         outlook.over,
         stacking=outlook.now <= STACKING_HOURS,
     )
-    return try_remedies(at_hand, options, grounds, ahead, outlook.limit.value, outlook.pace)
+    span = Span(outlook.now, ahead, outlook.limit.value)
+    return try_remedies(at_hand, options, grounds, span, outlook.pace)
 
 
 def _make_sure(

@@ -1,0 +1,73 @@
+"""The texts on the hazards beside drying too fast: stain and mold, and rain on half-dried boards.
+
+As in `drywind.alerts.wording`, what to do stands first, and by when; each fits one message.
+"""
+
+from drywind.alerts.gsm7 import first_that_fits
+from drywind.alerts.records import Reason
+from drywind.alerts.wording import MARKS, Reader, doing, stack_name
+from drywind.climate.stack_air import Board
+from drywind.judge.findings import Finding, Hazard, Sign
+from drywind.judge.outlook import Outlook
+from drywind.units import rain_text
+
+STAINS = {
+    Sign.SUGAR_STAIN: "sugar stain",
+    Sign.BLUE_STAIN: "blue stain",
+    Sign.MOLD: "mold",
+}
+
+
+def other_text(outlook: Outlook, finding: Finding, reason: Reason, reader: Reader) -> str:
+    """Write the text message on a finding of stain or wetting that is over its limit."""
+    if finding.first is None:
+        raise ValueError("within its limit there is nothing to say")
+    head = (
+        f"drywind {stack_name(outlook)}: {MARKS.get(reason, '')}{advice(outlook, finding, reader)}."
+    )
+    causes = (
+        _slow(outlook, finding, reader) if finding.hazard is Hazard.STAIN else _wet(finding, reader)
+    )
+    return first_that_fits([*(f"{head} {cause}" for cause in causes), head])
+
+
+def advice(outlook: Outlook, finding: Finding, reader: Reader) -> str:
+    """Return what to do, and by when."""
+    chosen = outlook.chosen
+    if chosen is None or finding.act_by is None:
+        stays = {Hazard.STAIN: "nothing we tried dries it in time"}
+        return stays.get(finding.hazard, "no cover or move we tried keeps it dry")
+    action = f"{doing(chosen.remedy)} {reader.deadline(finding.act_by)}"
+    helped = all(f.severity < finding.severity for f in chosen.others if f.hazard is finding.hazard)
+    return action if helped and chosen.spared else f"not enough, but best: {action}"
+
+
+def _slow(outlook: Outlook, finding: Finding, reader: Reader) -> list[str]:
+    assert finding.first is not None
+    cause = f"Dries too slowly: {STAINS[finding.sign]} likely by {reader.day(finding.first)}"
+    return [f"{cause}{_done(outlook, finding)}.", f"{cause}."]
+
+
+def _done(outlook: Outlook, finding: Finding) -> str:
+    """Write how it will be when that is done."""
+    chosen = outlook.chosen
+    if chosen is None:
+        return ""
+    after = next((f for f in chosen.others if f.hazard is finding.hazard), None)
+    if after is None or chosen.safe:
+        return "; done that, ok"
+    if after.first is None or finding.first is None:
+        return "; done that, likely ok"
+    return (
+        f"; done that, {100 * min(after.severity / finding.severity, 1.0):.0f}% of the risk stays"
+    )
+
+
+def _wet(finding: Finding, reader: Reader) -> list[str]:
+    assert finding.start is not None
+    assert finding.end is not None
+    rain = "Driven rain" if finding.board is Board.EDGE else "Rain"
+    hours = reader.hours(finding.start, finding.end)
+    much = rain_text(finding.value, reader.units)
+    half_dried = "on half-dried boards: they check inside"
+    return [f"{rain} {hours} ({much}) {half_dried}.", f"{rain} {hours} {half_dried}."]
