@@ -90,7 +90,8 @@ class Pace:
     judged
         The windows that could be, as (start, hours).
     relief
-        The hour the last window over the limit ends, if any is judged after it; None if not.
+        The hour the danger of the last window over the limit is past, if any is judged after it;
+        None if not.
     """
 
     by_board: dict[Board, Window]
@@ -149,7 +150,9 @@ def pace(run: Run, now: int, ahead: int, limit_pct_per_day: float) -> Pace:
     if len(over):
         which, column = min(over, key=lambda at: (judged[at[0]][0], -found[tuple(at)]))
         onset = window(which, column)
-        last = max(sum(judged[at[0]]) for at in over)
+        # A fresh board is judged by its skin of the first three days as well.
+        ends = [sum(judged[at[0]]) for at in over]
+        last = max(SHELL_HOURS if end <= SHELL_HOURS else end for end in ends)
         relief = last if last < max(map(sum, judged)) else None
     return Pace(worst, onset, len(judged) == len(windows), frozenset(judged), relief)
 

@@ -30,7 +30,7 @@ WORK_MINUTES: Mapping[Measure, int] = {
     Measure.PILE_ROOF: 20,
     Measure.SHADE_CLOTH: 20,
     Measure.BURLAP: 30,
-    Measure.TARP: 15,
+    Measure.TARP: 50,
     Measure.PACKS_CLOSED: 45,
 }
 OFF_MINUTES: Mapping[Measure, int] = {
@@ -41,8 +41,8 @@ OFF_MINUTES: Mapping[Measure, int] = {
     Measure.PACKS_CLOSED: 45,
 }
 MOVE_MINUTES, RESTICKER_MINUTES = 60, 120
-"""Work for one stack, two people; closing packs up or opening them and moving need a loader
-(assumption)."""
+"""Work for one stack, two people; closing packs up or opening them and moving need a loader, and a
+tarp that is not to sail or drip is lashed over battens (assumption)."""
 
 READY_HOURS = 2
 """From the message to the measure in place, at the earliest (assumption)."""
@@ -176,7 +176,11 @@ def remedies(
     if Hazard.STAIN in against:
         on = [m for m in Measure if m in setup.measures and m is not Measure.PILE_ROOF]
         found += [Remedy((), off=(m,)) for m in on]
-        found += [Remedy((), off=tuple(on))] if len(on) > 1 else []
+        if len(on) > 1:
+            found.append(Remedy((), off=tuple(on)))
+        if on:
+            moves = [r for r in found if r.move_to is not None and not r.measures]
+            found += [replace(move, off=tuple(on)) for move in moves]
     if stacking:
         sizes = {
             THIN_M: Hazard.TOO_FAST in against and setup.sticker_m > THIN_M,
