@@ -23,7 +23,7 @@ from drywind.alerts.wording import Reader
 from drywind.clock import floor_hour
 from drywind.config import Config
 from drywind.errors import UsageError
-from drywind.gather import fetch_weather, fresh_ensemble, place_of
+from drywind.gather import fetch_weather, first_needed, fresh_ensemble, place_of
 from drywind.judge.hazards import DAY, FIRST_WINDOW
 from drywind.judge.outlook import Outlook, assess
 from drywind.judge.runs import Case, Grounds, Run, advance, make_case
@@ -87,8 +87,9 @@ def run_pass(
 
     A dry run fetches and stores weather, but notes no decision and puts nothing in the outbox.
     """
-    standing = [s.stacked_at for s in store.stacks(include_ended=True) if s.stands_at(now)]
-    weather = fetch_weather(config, store, getter, now, min(standing, default=None))
+    standing = [s for s in store.stacks(include_ended=True) if s.stands_at(now)]
+    since = first_needed(standing, store.lots(include_ended=True), now)
+    weather = fetch_weather(config, store, getter, now, since)
     outlooks = look_ahead(config, store, now)
     notices = {w.site: w.notices for w in weather}
     said = speak(config, store, outlooks, now, notices, dry_run=dry_run)

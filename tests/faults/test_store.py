@@ -98,7 +98,7 @@ def test_a_store_of_a_newer_version_is_refused_and_left_as_it_is(path: Path) -> 
         db.execute("PRAGMA user_version = 7")
     before = path.read_bytes()
 
-    with pytest.raises(StoreError, match=r"drywind\.db: .*version 7, .* up to 3"):
+    with pytest.raises(StoreError, match=rf"drywind\.db: .*version 7, .* up to {schema.VERSION}\)"):
         Store(path)
 
     assert path.read_bytes() == before
