@@ -44,7 +44,7 @@ class LotShelf(WeatherShelf):
         for row in self._read("SELECT * FROM lot ORDER BY id"):
             try:
                 lots.append(_read_lot(row))
-            except (ValueError, OverflowError) as error:
+            except (ValueError, OverflowError, OSError) as error:
                 _log.error("lot %s cannot be read: %s", row["id"], error)
         return [lot for lot in lots if include_ended or lot.ended_at is None]
 

@@ -5,12 +5,14 @@ Keys are a contract: units stand in them, what is unknown is None.
 
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from textwrap import wrap
 
 import numpy as np
 import pandas as pd
 
 from drywind.alerts.wording import Reader
 from drywind.cli.records import Json, lot_json
+from drywind.cli.told import COLUMNS
 from drywind.clock import floor_hour, iso
 from drywind.config import Config
 from drywind.cycle import HORIZON_HOURS, make_grounds
@@ -88,7 +90,7 @@ def keeping_lines(row: Json, config: Config, now: datetime) -> str:
     lines = [f"{row['id']:<12} {wood}, {row['site']}: felled {row['age_days']:.1f} days ago"]
     lines.append(", ".join(_as_it_lies(row, now)))
     if "error" in row:
-        lines.append(f"unknown: {row['error']}")
+        lines += wrap(f"unknown: {row['error']}", COLUMNS - 4)
     else:
         lines += _stain_lines(row, Reader(config.units, config.zone, now))
     return "\n    ".join(lines)

@@ -34,6 +34,10 @@ SAW_TO_STICKERS = timedelta(hours=12)
 """In warm weather boards are on stickers no later than this after the saw (FOR-128, Hardwood Dry
 Kiln Operation, p. 68, seen). Assumption: so long before stain sets in logs are to be sawn."""
 
+WORST = 1.1
+"""No severity is higher: wood that stains is stained, and a dose that grows as hours pass is no
+news (assumption)."""
+
 
 @dataclass(frozen=True)
 class Course:
@@ -125,7 +129,7 @@ def waiting(lot: LogLot, table: pd.DataFrame, now: datetime, ahead_hours: int) -
         sign=course.sign,
         value=float(course.dose_days[-1]),
         limit=course.bears_days,
-        severity=min(share, 1.0) if first is None else share,
+        severity=min(share, 1.0 if first is None else WORST),
         first=first,
         start=first,
         end=None if first is None else end,
