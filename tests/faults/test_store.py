@@ -137,6 +137,7 @@ def test_a_store_of_an_older_version_is_taken_over_with_all_that_is_in_it(old: P
             assert store.last_decisions() == [replace(decision(), contact="Amos")]
             assert (waiting.key, waiting.attempts) == ("key", 1)
             assert waiting.message.story == MESSAGE.story
+            assert store.lots(include_ended=True) == []
 
 
 def test_a_store_taken_over_has_the_tables_of_a_new_one(old: Path, tmp_path: Path) -> None:
