@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from tests.messages.outlooks import ZONE
@@ -77,6 +77,9 @@ def test_what_has_stained_stays_and_only_grows(lot: LogLot, temp_c: Array) -> No
 
 @some
 @given(known_lots, days, ages)
+@example(MAPLE, np.full(288, 20.0), 40)
+@example(MAPLE, np.full(288, 20.0), 66)
+@example(replace(MAPLE, sawn_at=FELLED), np.full(288, 20.0), 66)
 def test_a_finding_is_over_where_a_stain_sets_in_within_the_hours_ahead_alone(
     lot: LogLot, temp_c: Array, age: int
 ) -> None:
@@ -105,6 +108,9 @@ def test_a_finding_is_over_where_a_stain_sets_in_within_the_hours_ahead_alone(
 
 @some
 @given(known_lots, days, ages)
+@example(MAPLE, np.full(288, 20.0), 40)
+@example(MAPLE, np.full(288, 20.0), 66)
+@example(replace(MAPLE, sawn_at=FELLED), np.full(288, 20.0), 66)
 def test_a_lot_is_to_be_sawn_by_the_deadline_of_its_finding(
     lot: LogLot, temp_c: Array, age: int
 ) -> None:
