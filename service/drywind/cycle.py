@@ -23,7 +23,13 @@ from drywind.alerts.wording import Reader
 from drywind.clock import floor_hour
 from drywind.config import Config
 from drywind.errors import UsageError
-from drywind.gather import fetch_weather, fresh_ensemble, place_of
+from drywind.gather import (
+    LONGEST_WAIT,
+    fetch_weather,
+    first_needed,
+    fresh_ensemble,
+    place_of,
+)
 from drywind.judge.hazards import DAY
 from drywind.judge.outlook import Outlook, assess
 from drywind.judge.runs import Case, Grounds, Run, advance, make_case
@@ -50,10 +56,6 @@ HORIZON_HOURS = 168
 
 LONGEST_WATCH = timedelta(days=3 * 365)
 """A stack that stands longer is a mistake in its date, and would cost hours to simulate."""
-
-LONGEST_WAIT = timedelta(days=60)
-"""How far back from stacking weather counts toward stain; all bear less in summer, and winter
-adds little."""
 
 CHECKPOINT_AGE = timedelta(hours=48)
 """How far back the saved state of a stack lies: past hours younger than this may still change."""
@@ -92,8 +94,9 @@ def run_pass(
 
     A dry run fetches and stores weather, but notes no decision and puts nothing in the outbox.
     """
-    standing = [s.stacked_at for s in store.stacks(include_ended=True) if s.stands_at(now)]
-    weather = fetch_weather(config, store, getter, now, min(standing, default=None))
+    standing = [s for s in store.stacks(include_ended=True) if s.stands_at(now)]
+    since = first_needed(standing, store.lots(include_ended=True), now)
+    weather = fetch_weather(config, store, getter, now, since)
     outlooks = look_ahead(config, store, now)
     notices = {w.site: w.notices for w in weather}
     said = speak(config, store, outlooks, now, notices, dry_run=dry_run)

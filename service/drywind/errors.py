@@ -8,6 +8,9 @@ DrywindError
 └── DeliveryError   4  a message cannot be handed over
 """
 
+from collections.abc import Iterable
+from difflib import get_close_matches
+
 
 class DrywindError(Exception):
     """Base of all errors drywind raises on purpose; its text is written for the user."""
@@ -29,6 +32,14 @@ class UsageError(DrywindError):
     """A command was given something it cannot use."""
 
     exit_code = 2
+
+
+def unknown_name(kind: str, name: str, known: Iterable[str]) -> UsageError:
+    """Return the error that there is no stack or lot of a name, with the nearest names known."""
+    names = sorted(known)
+    near = get_close_matches(name, names, cutoff=0.4) or names[:3]
+    hint = f"did you mean {', '.join(near)}?" if near else "none has been added yet"
+    return UsageError(f"there is no {kind} {name!r}; {hint}")
 
 
 class WeatherError(DrywindError):

@@ -5,7 +5,7 @@ filled from observations and archives, at most every few hours; what nobody know
 """
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -27,7 +27,7 @@ from drywind.weather.seen import SiteWeather
 from drywind.weather.services import REFUSED_FOR, Place, access, ask, may_ask, order
 from drywind.weather.table import to_hours
 from drywind.weather.validators import Remembered
-from drywind.yard import Site
+from drywind.yard import LogLot, Site, Stack
 
 FILL_EVERY = timedelta(hours=3)
 """How often past hours are asked for (assumption: stations report hourly, some of them late)."""
@@ -42,6 +42,10 @@ ARCHIVE = "open_meteo_archive"
 ARCHIVE_LAG = timedelta(days=6)
 """The archive ends about five days ago."""
 
+LONGEST_WAIT = timedelta(days=60)
+"""How far back weather is got for a lot: in warm weather one that waited longer has stained
+(assumption)."""
+
 LONGEST_FILL = timedelta(days=400)
 """How far back gaps are filled: no board is air-dried for longer (assumption)."""
 
@@ -54,6 +58,13 @@ def place_of(site: Site) -> Place:
     return Place(site.place, lat, lon, site.altitude_m)
 
 
+def first_needed(stacks: Iterable[Stack], lots: Iterable[LogLot], now: datetime) -> datetime | None:
+    """Return the first hour whose weather matters to stacks that stand or lots that wait."""
+    stacked = [s.stacked_at for s in stacks if s.stands_at(now)]
+    felled = [max(lot.felled_at, now - LONGEST_WAIT) for lot in lots if lot.waits_at(now)]
+    return min([*stacked, *felled], default=None)
+
+
 def fetch_weather(
     config: Config, store: Store, getter: Getter, now: datetime, since: datetime | None = None
 ) -> tuple[SiteWeather, ...]:
@@ -62,7 +73,7 @@ def fetch_weather(
     Parameters
     ----------
     since
-        The first hour that matters, as the oldest standing stack's; None without any.
+        The first hour that matters, see `first_needed`; None without any.
     """
     now = now.replace(microsecond=0)  # the store keeps whole seconds
     places = {site.place: place_of(site) for site in config.sites.values()}

@@ -169,10 +169,26 @@ CREATE TABLE ensemble (
 ) STRICT, WITHOUT ROWID
 """
 
+# A lot's first columns are as it was registered; sawn_at and ended_at are set once.
+_LOTS = """
+CREATE TABLE lot (
+  id TEXT PRIMARY KEY,
+  species TEXT NOT NULL,
+  felled_at INTEGER NOT NULL,
+  site TEXT NOT NULL,
+  volume TEXT NOT NULL,
+  end_coated INTEGER NOT NULL,
+  stored TEXT NOT NULL,
+  sawn_at INTEGER,
+  ended_at INTEGER
+) STRICT, WITHOUT ROWID
+"""
+
 _UPGRADES = (
     _FIRST_TABLES,
     "ALTER TABLE stack ADD COLUMN traits TEXT NOT NULL DEFAULT ''",
     _MANY_SERVICES,
+    _LOTS,
 )
 """What leads from each version of the file to the next, beginning with an empty one. Only ever
 added to: each file has been through all of them. No statement holds a semicolon of its own."""

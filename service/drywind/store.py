@@ -1,4 +1,4 @@
-"""What the program remembers, in one SQLite file: weather, stacks, decisions, the outbox.
+"""What the program remembers, in one SQLite file: weather, lots, stacks, decisions, the outbox.
 
 A decision and its message are committed together before anything is sent, and how each attempt
 ended is committed after it. So a crash loses no message; at worst it sends one a second time,
@@ -11,13 +11,12 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from difflib import get_close_matches
 from enum import StrEnum
 
 from drywind import schema
 from drywind.alerts.records import Decision, Message, Reason
-from drywind.errors import UsageError
-from drywind.shelf import WeatherShelf
+from drywind.errors import UsageError, unknown_name
+from drywind.lots import LotShelf
 from drywind.yard import Event, EventKind, Stack
 
 RETENTION = timedelta(days=400)
@@ -68,7 +67,7 @@ class OutboxRow:
     maybe_repeat: bool
 
 
-class Store(WeatherShelf):
+class Store(LotShelf):
     """The database, open; a context manager, used by the thread that opened it.
 
     Every method raises `StoreError`, naming the file and the trouble, where the database cannot
@@ -85,13 +84,15 @@ class Store(WeatherShelf):
         Raises
         ------
         UsageError
-            If there is a stack of one of their names, ended or not.
+            If there is a stack or a lot of one of their names, ended or not.
         """
         with self._transaction() as db:
             for stack in stacks:
                 added = db.execute(_INSERT_STACK, schema.stack_values(stack)).rowcount
                 if not added:
                     raise UsageError(f"there already is a stack {stack.id}; take another name")
+                if db.execute("SELECT 1 FROM lot WHERE id = ?", (stack.id,)).fetchone():
+                    raise UsageError(f"there already is a lot {stack.id}; take another name")
                 db.executemany(_INSERT_EVENT, map(schema.event_values, stack.events))
 
     def stacks(self, *, include_ended: bool = False) -> list[Stack]:
@@ -121,9 +122,7 @@ class Store(WeatherShelf):
         """
         known = {stack.id: stack for stack in self.stacks(include_ended=True)}
         if stack_id not in known:
-            near = get_close_matches(stack_id, known, cutoff=0.4) or sorted(known)[:3]
-            hint = f"did you mean {', '.join(near)}?" if near else "none has been added yet"
-            raise UsageError(f"there is no stack {stack_id!r}; {hint}")
+            raise unknown_name("stack", stack_id, known)
         return known[stack_id]
 
     def add_event(self, event: Event) -> None:

@@ -1,4 +1,4 @@
-"""The domain records: sites, how a stack is set up, and the events people enter about it.
+"""The domain records: sites, stacks and the events people enter about them, log lots.
 
 What people do is stored as events with a time and never edited; how a stack stands at any
 moment is computed from them.
@@ -54,6 +54,14 @@ class Trait(StrEnum):
     QUARTERSAWN = "quartersawn"
     OLD_LOGS = "old_logs"
     """From logs stored for weeks in warm weather before they were sawn."""
+
+
+class Storage(StrEnum):
+    """How logs lie until they are sawn."""
+
+    OPEN = "open"
+    SHADE = "shade"
+    SPRINKLED = "sprinkled"
 
 
 class EventKind(StrEnum):
@@ -201,8 +209,41 @@ def _apply(setup: Setup, event: Event) -> Setup:
             return setup
 
 
+@dataclass(frozen=True)
+class LogLot:
+    """Logs of one species, felled together, that wait for the saw; then their boards, unstacked.
+
+    Attributes
+    ----------
+    ended_at
+        When the last was stacked, sold or burned; None while any of it waits.
+    volume
+        As people write it, like "1,200 bf"; for them alone.
+    end_coated
+        Whether the ends were sealed.
+    """
+
+    id: str
+    species: str
+    felled_at: datetime
+    site: str
+    sawn_at: datetime | None = None
+    ended_at: datetime | None = None
+    volume: str = ""
+    end_coated: bool = False
+    stored: Storage = Storage.OPEN
+
+    def waits_at(self, instant: datetime) -> bool:
+        """Return whether the lot lies waiting at `instant`, as logs or as boards."""
+        return self.felled_at <= instant and (self.ended_at is None or instant < self.ended_at)
+
+    def is_sawn_at(self, instant: datetime) -> bool:
+        """Return whether the lot is sawn at `instant`."""
+        return self.sawn_at is not None and self.sawn_at <= instant
+
+
 def check_id(text: str) -> str:
-    """Return a stack's name if it can stand in a text message, a file and a page.
+    """Return the name of a stack or a lot if it can stand in a text message, a file and a page.
 
     Raises
     ------
@@ -210,5 +251,7 @@ def check_id(text: str) -> str:
         If it is empty, longer than 12 characters, or has anything but letters, digits, . _ -
     """
     if re.fullmatch(r"[A-Za-z0-9._-]{1,12}", text) is None:
-        raise UsageError(f"{text!r} cannot name a stack; use up to 12 letters, digits or . _ -")
+        raise UsageError(
+            f"{text!r} cannot name a stack or a lot; use up to 12 letters, digits or . _ -"
+        )
     return text

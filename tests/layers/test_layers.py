@@ -26,6 +26,7 @@ LAYERS = {
     "judge": "judge",
     "alerts": "alerts",
     "store": "edge",
+    "lots": "edge",
     "schema": "edge",
     "shelf": "edge",
     "delivery": "edge",

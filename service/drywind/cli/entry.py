@@ -1,4 +1,4 @@
-"""What people write about stacks, read and checked; a fault is a `UsageError` in plain words."""
+"""What people write about stacks and lots, read and checked; a fault is a plain `UsageError`."""
 
 import csv
 import io
@@ -11,7 +11,7 @@ from drywind.config import Config
 from drywind.errors import UsageError
 from drywind.units import Thickness, parse_length_m
 from drywind.wood.species import find_species
-from drywind.yard import EventKind, Measure, Setup, Stack, Trait, check_id
+from drywind.yard import EventKind, LogLot, Measure, Setup, Stack, Storage, Trait, check_id
 
 NEEDED = ("id", "species", "thickness", "site")
 COLUMNS = (*NEEDED, "stacked", "green_mc", "sticker", "pack_width", "measures", "traits")
@@ -19,6 +19,7 @@ EXTRA = "more cells"
 SIZES_M = {"sticker": (0.006, 0.08), "pack_width": (0.3, 4.0)}
 FIRST_YEAR, LONGEST_PLAN = 2000, timedelta(days=366)
 MC_RANGE_PCT = (4.0, 250.0)
+LONGEST_VOLUME = 24
 
 
 def make_stack(config: Config, given: dict[str, str], now: datetime) -> Stack:
@@ -37,6 +38,24 @@ def make_stack(config: Config, given: dict[str, str], now: datetime) -> Stack:
         setup=setup,
         green_mc_pct=read_mc(given["green_mc"]) if given.get("green_mc") else None,
         traits=_traits(given.get("traits", "")),
+    )
+
+
+def make_lot(config: Config, given: dict[str, str], now: datetime) -> LogLot:
+    """Make a lot that waits of what a person wrote: its fields by name."""
+    volume = given["volume"].strip()
+    if len(volume) > LONGEST_VOLUME or not volume.isprintable():
+        raise UsageError(
+            f'--volume {volume!r}: use up to {LONGEST_VOLUME} letters, like "1,200 bf"'
+        )
+    return LogLot(
+        id=check_id(given["id"]),
+        species=find_species(given["species"]).key,
+        felled_at=read_past(config, given["felled"], now),
+        site=_site(config, given["site"]),
+        volume=volume,
+        end_coated=bool(given["end_coated"]),
+        stored=Storage(given["stored"]),
     )
 
 
@@ -99,6 +118,14 @@ def read_when(config: Config, text: str, now: datetime) -> datetime:
         raise UsageError(
             f"{text!r} is too long ago or too far ahead; write it like 2026-06-13T07:30"
         )
+    return instant
+
+
+def read_past(config: Config, text: str, now: datetime) -> datetime:
+    """Read a time in those years that is not ahead."""
+    instant = read_when(config, text, now)
+    if instant > now:
+        raise UsageError(f"{text!r} lies ahead; tell it once it has happened")
     return instant
 
 

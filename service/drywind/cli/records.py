@@ -1,4 +1,4 @@
-"""Stacks and events as plain dictionaries, for `--json`; needs no numeric package.
+"""Stacks, events and lots as plain dictionaries, for `--json`; needs no numeric package.
 
 Keys are a contract: units stand in them, what is unknown is None.
 """
@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from drywind.clock import iso
-from drywind.yard import Event, Stack
+from drywind.yard import Event, LogLot, Stack
 
 Json = dict[str, Any]
 
@@ -34,3 +34,20 @@ def stack_json(stack: Stack, now: datetime) -> Json:
 def event_json(event: Event) -> Json:
     """Return an event as it was entered."""
     return {"time": iso(event.time), "kind": event.kind, "detail": event.detail}
+
+
+def lot_json(lot: LogLot, now: datetime) -> Json:
+    """Return what people entered about a lot."""
+    return {
+        "id": lot.id,
+        "species": lot.species,
+        "felled_at": iso(lot.felled_at),
+        "sawn_at": iso(lot.sawn_at) if lot.sawn_at else None,
+        "ended_at": iso(lot.ended_at) if lot.ended_at else None,
+        "age_days": round((now - lot.felled_at) / timedelta(days=1), 1),
+        "site": lot.site,
+        "volume": lot.volume,
+        "end_coated": lot.end_coated,
+        "stored": lot.stored,
+        "waits_as": "boards" if lot.is_sawn_at(now) else "logs",
+    }
