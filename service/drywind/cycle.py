@@ -214,7 +214,7 @@ def speak(
             decision = decide(finding, contact, last, config.policy, now, config.zone)
             words = None
             if decision.reason.speaks and topic_of(decision.reason) in contact.hear:
-                told = Told(*_issue(outlook, now), notices.get(outlook.site_now, ()))
+                told = Told(*issue_of(outlook, now), notices.get(outlook.site_now, ()))
                 words = message(outlook, decision.reason, reader, told)
             is_new = (
                 decision.reason.stored
@@ -249,7 +249,7 @@ def speak_of_sight(
     return said
 
 
-def _issue(outlook: Outlook, now: datetime) -> tuple[datetime, str]:
+def issue_of(outlook: Outlook, now: datetime) -> tuple[datetime, str]:
     """Return when, and by which service, the forecast of the hours ahead was issued."""
     ahead = outlook.case.weather[["issued_at", "source"]].iloc[max(outlook.now, 0) :].dropna()
     if ahead.empty:

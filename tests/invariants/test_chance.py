@@ -6,7 +6,7 @@ import pytest
 from tests.faults.judging import HORIZON, HOT, LIMIT, MILD, R7, Air, at, case, grounds, judge
 
 from drywind.judge.chance import chances
-from drywind.judge.runs import Grounds, Run
+from drywind.judge.runs import Grounds, Run, View
 from drywind.yard import Measure, Setup
 
 NOW, AHEAD = 2, 24
@@ -21,7 +21,7 @@ def with_members(weather: Air, *members: Air) -> Grounds:
 
 
 def chance(ground: Grounds) -> float | None:
-    (found,) = chances([Run.fresh(case(ground, NOW, STACK))], [LIMIT.value], ground, at(NOW), AHEAD)
+    (found,) = chances([View(Run.fresh(case(ground, NOW, STACK)), LIMIT, ground, at(NOW))], AHEAD)
     return found
 
 
@@ -56,7 +56,7 @@ def test_far_from_the_limit_it_is_not_asked() -> None:
 
 def test_each_stack_has_its_own_in_one_batch() -> None:
     ground = with_members(HOT, HOT, MILD)
-    hot = Run.fresh(case(ground, NOW, STACK))
-    both = chances([hot, hot], [LIMIT.value, 100.0], ground, at(NOW), AHEAD)
+    hot = View(Run.fresh(case(ground, NOW, STACK)), LIMIT, ground, at(NOW))
+    both = chances([hot, replace(hot, limit=replace(LIMIT, value=100.0))], AHEAD)
 
     assert both == [0.5, 0.0]

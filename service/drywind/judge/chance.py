@@ -4,64 +4,54 @@ Every stack is dried through every member of the weather side by side, from the 
 and judged in each as in the forecast itself.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
 
 import numpy as np
 import pandas as pd
 
 from drywind.climate.stack_air import Drivers
 from drywind.judge.hazards import pace
-from drywind.judge.runs import Case, Grounds, Run
+from drywind.judge.runs import Case, Run, View
 from drywind.wood.drying import Boards, State, simulate
 
 
-def chances(
-    runs: Sequence[Run],
-    limits: Sequence[float],
-    grounds: Grounds,
-    now: datetime,
-    ahead: int,
-) -> list[float | None]:
+def chances(views: Sequence[View], ahead: int) -> list[float | None]:
     """Return the share of members in which each stack comes over its limit; None if unknown.
 
     Parameters
     ----------
-    runs
-        Each stack as it has dried up to now, with the hours gone by in it.
-    limits
-        Safe losses, one for each.
+    views
+        Each with its run dried up to the hour from which the members are to act on it.
     ahead
         As in `drywind.judge.hazards.pace`.
     """
-    members = grounds.members() if runs else ()
-    if not members:
-        return [None] * len(runs)
-    ahead_of = [
-        _ahead(run, replace(grounds, tables=tables), now) for tables in members for run in runs
-    ]
-    repeated = list(runs) * len(members)
+    which = [i for i, view in enumerate(views) for _ in view.grounds.could_come]
+    if not which:
+        return [None] * len(views)
+    ahead_of = [_ahead(view, tables) for view in views for tables in view.grounds.could_come]
+    repeated = [views[i].run for i in which]
     course = simulate(
         Boards.beside([run.case.boards for run in repeated]),
         Drivers.beside([drivers for drivers, _ in ahead_of]),
         State.beside([run.state for run in repeated]),
     )
-    severities: list[list[float]] = [[] for _ in runs]
+    severities: list[list[float]] = [[] for _ in views]
     for i, run in enumerate(repeated):
         dried = run.onward(course, i, run.case.hours)
         seen = replace(dried, case=_in_weather(run, ahead_of[i][1]))
-        which = i % len(runs)
-        judged = pace(seen, run.case.hour_of(now), ahead, limits[which])
+        view = views[which[i]]
+        judged = pace(seen, view.hour, ahead, view.limit.value)
         if judged.worst is not None:
-            severities[which].append(judged.worst.severity)
+            severities[which[i]].append(judged.worst.severity)
     return [float(np.mean([s >= 1.0 for s in found])) if found else None for found in severities]
 
 
-def _ahead(run: Run, grounds: Grounds, now: datetime) -> tuple[Drivers, pd.DataFrame]:
-    case = run.case
-    setup = case.stack.setup_at(now)
-    return grounds.air(setup, case.time_of(run.hour), case.time_of(case.hours))
+def _ahead(view: View, tables: Mapping[str, pd.DataFrame]) -> tuple[Drivers, pd.DataFrame]:
+    case, hour = view.run.case, view.run.hour
+    setup = case.stack.setup_at(view.now)
+    grounds = replace(view.grounds, tables=tables)
+    return grounds.air(setup, case.time_of(hour), case.time_of(case.hours))
 
 
 def _in_weather(run: Run, ahead: pd.DataFrame) -> Case:

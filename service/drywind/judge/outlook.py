@@ -12,7 +12,7 @@ from drywind.judge.chance import chances
 from drywind.judge.findings import Finding, Hazard, Sign
 from drywind.judge.hazards import SHELL_CHECKS_PCT, SHELL_HOURS, Pace, Window, pace
 from drywind.judge.measures import READY_HOURS, Trial, choose, remedies, try_remedies
-from drywind.judge.runs import Case, Grounds, Run, advance
+from drywind.judge.runs import Case, Grounds, Run, View, advance
 from drywind.weather.air import saturation_pressure_pa
 from drywind.wood.limits import Limit
 
@@ -168,49 +168,64 @@ def assess(
     ahead
         How many hours ahead a window may start and still be judged.
     """
+    return assess_views([View(r, limits[r.case.stack.id], grounds, now) for r in runs], ahead)
+
+
+def assess_views(views: Sequence[View], ahead: int, *, advise: bool = True) -> list[Outlook]:
+    """Judge stacks as `assess` does, each at an instant and in a weather of its own.
+
+    Without `advise` nothing is tried of what could be done, which is most of the work.
+    """
     try:
-        return _assess(runs, limits, grounds, now, ahead)
+        outlooks = _look(views, ahead)
+        if not advise:
+            return outlooks
+        pairs = zip(views, outlooks, strict=True)
+        return [with_remedies(outlook, view, ahead) for view, outlook in pairs]
     except Exception:  # noqa: BLE001 - one stack must not silence the others
-        if len(runs) > 1:
-            alone = (assess([r], limits, grounds, now, ahead) for r in runs)
+        if len(views) > 1:
+            alone = (assess_views([view], ahead, advise=advise) for view in views)
             return [outlook for outlooks in alone for outlook in outlooks]
-        (run,) = runs
-        _log.exception("stack %s cannot be judged", run.case.stack.id)
-        nothing = Pace({}, None, complete=False)
-        return [Outlook(run, run.case.hour_of(now), limits[run.case.stack.id], nothing, None)]
+        (view,) = views
+        _log.exception("stack %s cannot be judged", view.run.case.stack.id)
+        return [Outlook(view.run, view.hour, view.limit, Pace({}, None, complete=False), None)]
 
 
-def _assess(
-    runs: Sequence[Run],
-    limits: Mapping[str, Limit],
-    grounds: Grounds,
-    now: datetime,
-    ahead: int,
-) -> list[Outlook]:
-    ready = advance(runs, [max(0, r.case.hour_of(now) + READY_HOURS) for r in runs])
-    ended = advance(ready, [r.case.hours for r in ready])
-    safe = [limits[run.case.stack.id] for run in runs]
+def with_remedies(outlook: Outlook, view: View, ahead: int) -> Outlook:
+    """Return an outlook with what could be done about it; as it is within the limit."""
+    if outlook.pace.onset is None:
+        return outlook
+    options = remedies(
+        view.run.case.stack.setup_at(view.now), view.grounds.sites, view.grounds.full
+    )
+    (ready,) = _ready([view])
+    trials = try_remedies(ready.run, options, view.grounds, ahead, view.limit.value, outlook.pace)
+    return replace(outlook, trials=tuple(trials), chosen=choose(trials, outlook.severity))
+
+
+def _ready(views: Sequence[View]) -> list[View]:
+    """Return the views with their stacks dried to the hour work could be done."""
+    runs = advance([v.run for v in views], [max(0, v.hour + READY_HOURS) for v in views])
+    return [replace(view, run=run) for view, run in zip(views, runs, strict=True)]
+
+
+def _look(views: Sequence[View], ahead: int) -> list[Outlook]:
+    """Judge the stacks as they stand, and say how likely harm is where it is near."""
+    ready = _ready(views)
+    ended = advance([v.run for v in ready], [v.run.case.hours for v in ready])
     paces = [
-        pace(run, run.case.hour_of(now), ahead, limit.value)
-        for run, limit in zip(ended, safe, strict=True)
+        pace(run, view.hour, ahead, view.limit.value)
+        for run, view in zip(ended, views, strict=True)
     ]
     near = [i for i, p in enumerate(paces) if p.worst and p.worst.severity >= CHANCE_FROM]
-    asked = chances([ready[i] for i in near], [safe[i].value for i in near], grounds, now, ahead)
-    likely = dict(zip(near, asked, strict=True))
+    likely = dict(zip(near, chances([ready[i] for i in near], ahead), strict=True))
     outlooks = []
-    for i, (at_hand, run, limit) in enumerate(zip(ready, ended, safe, strict=True)):
-        hour, judged = run.case.hour_of(now), paces[i]
-        trials: list[Trial] = []
-        if judged.onset is not None:
-            options = remedies(run.case.stack.setup_at(now), grounds.sites, grounds.full)
-            trials = try_remedies(at_hand, options, grounds, ahead, limit.value, judged)
-        worst = judged.worst
-        spell = chosen = None
-        if worst is not None:
-            spell = _spell(run.case, worst, judged.onset or worst, hour)
-            chosen = choose(trials, worst.severity)
-        found = Outlook(run, hour, limit, judged, spell, tuple(trials), chosen)
-        outlooks.append(replace(found, chance=likely.get(i)))
+    for i, (view, run) in enumerate(zip(views, ended, strict=True)):
+        judged = paces[i]
+        spell = None
+        if judged.worst is not None:
+            spell = _spell(run.case, judged.worst, judged.onset or judged.worst, view.hour)
+        outlooks.append(Outlook(run, view.hour, view.limit, judged, spell, chance=likely.get(i)))
     return outlooks
 
 

@@ -23,6 +23,7 @@ from drywind.weather.hour import NEEDED
 from drywind.wood.diffusion import transverse_diffusivity
 from drywind.wood.drying import MODEL_VERSION, Boards, Course, State, simulate
 from drywind.wood.emc import emc_fraction_and_slope
+from drywind.wood.limits import Limit
 from drywind.wood.species import find_species
 from drywind.wood.traits import diffusion_share, sorted_green_mc_pct
 from drywind.yard import EventKind, Setup, Site, Stack
@@ -57,6 +58,11 @@ class Grounds:
     tables: Mapping[str, pd.DataFrame]
     full: frozenset[str] = frozenset()
     members: Callable[[], Sequence[Mapping[str, pd.DataFrame]]] = tuple
+
+    @cached_property
+    def could_come(self) -> Sequence[Mapping[str, pd.DataFrame]]:
+        """The members, made once."""
+        return self.members()
 
     def air(self, setup: Setup, start: datetime, end: datetime) -> tuple[Drivers, pd.DataFrame]:
         """Return the air of a stack set up so over [start, end), and the weather behind it."""
@@ -220,6 +226,15 @@ class Run:
         empty[case.begin_hour] = 100.0 * case.begin_mc
         return cls(case, hour, state, empty, empty.copy())
 
+    def within(self, hours: int) -> "Run":
+        """Return the run, not yet gone so far, of a case of no more than so many hours."""
+        drivers, weather = self.case.drivers.hours(slice(hours)), self.case.weather.iloc[:hours]
+        case = replace(self.case, drivers=drivers, weather=weather)
+        so_far = slice(hours + 1)
+        return replace(
+            self, case=case, mc_pct=self.mc_pct[so_far], shell_pct=self.shell_pct[so_far]
+        )
+
     def onward(self, course: Course, which: int, hour: int) -> "Run":
         """Return the run gone on to an hour, as the boards of stack `which` of a course dried."""
         mine = slice(which * len(Board), (which + 1) * len(Board))
@@ -228,6 +243,24 @@ class Run:
         mc[rows] = 100.0 * course.mc[:length, mine]
         shell[rows] = 100.0 * course.shell_mc[:length, mine]
         return Run(self.case, hour, course.end.columns(mine), mc, shell)
+
+
+@dataclass(frozen=True)
+class View:
+    """A stack at an instant: its run, which must not lie after `now`, and all around it.
+
+    What lies ahead may differ from one view of a stack to the next, as forecasts do.
+    """
+
+    run: Run
+    limit: Limit
+    grounds: Grounds
+    now: datetime
+
+    @property
+    def hour(self) -> int:
+        """The present hour, counted from stacking."""
+        return self.run.case.hour_of(self.now)
 
 
 def advance(runs: Sequence[Run], to_hours: Sequence[int]) -> list[Run]:
