@@ -102,7 +102,10 @@ class Past:
     def _members(
         self, tables: Mapping[str, pd.DataFrame], now: datetime
     ) -> list[dict[str, pd.DataFrame]]:
-        found = {s.place: members(tables[n], s, now, MEMBERS) for n, s in self.sites.items()}
+        found: dict[str, list[pd.DataFrame]] = {}
+        for name, site in self.sites.items():
+            if site.place not in found:
+                found[site.place] = members(tables[name], site, now, MEMBERS)
         return [
             {name: found[site.place][i] for name, site in self.sites.items()}
             for i in range(MEMBERS)
@@ -213,6 +216,13 @@ def watch(
         progress(1)
     _judge(sights, past)
     return watched
+
+
+def dried_to(run: Run, mc_pct: float) -> Run:
+    """Return a run gone on until the inside of its stack is so dry, or the weather ends."""
+    while run.hour < run.case.hours and run.mc_pct[run.hour, 0] > mc_pct:
+        (run,) = advance([run], [min(run.hour + DAY, run.case.hours)])
+    return run
 
 
 def _begun(stack: Stack, past: Past, days: int) -> Watched:
