@@ -141,7 +141,8 @@ def _summary(world: World, store: Store, config: Config) -> None:
         texts = sum(n for (name, _), n in world.said.items() if name == stack.id)
         told = f"{texts} texts" if texts else "silence"
         today = world.now.astimezone(config.zone).date().isoformat()
-        past = [d for d in daily_json(outlook, config.zone) if d["date"] <= today]
+        daily = daily_json(outlook.run, outlook.limit, config.zone)
+        past = [day for day in daily if day["date"] <= today]
         curve = " ".join(f"{day['mc_pct']:.0f}" for day in past)
         edge = " ".join(f"{day['edge_mc_pct']:.0f}" for day in past)
         fastest = max(d["edge_loss_pct"] for d in past[2:] or past)

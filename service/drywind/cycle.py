@@ -30,9 +30,11 @@ from drywind.gather import (
     fresh_ensemble,
     place_of,
 )
+from drywind.judge.assess import assess
+from drywind.judge.cases import Case, Grounds, make_case
 from drywind.judge.hazards import DAY
-from drywind.judge.outlook import Outlook, assess
-from drywind.judge.runs import Case, Grounds, Run, advance, make_case
+from drywind.judge.outlook import Outlook
+from drywind.judge.runs import Run, advance
 from drywind.learned import error_model, score
 from drywind.store import Store
 from drywind.weather.choice import best_hours
@@ -221,7 +223,7 @@ def speak(
             decision = decide(finding, contact, last, config.policy, now, config.zone)
             words = None
             if decision.reason.speaks and topic_of(decision.reason) in contact.hear:
-                told = Told(*_issue(outlook, now), notices.get(outlook.site_now, ()))
+                told = Told(*issue_of(outlook, now), notices.get(outlook.site_now, ()))
                 words = message(outlook, decision.reason, reader, told)
             is_new = (
                 decision.reason.stored
@@ -256,7 +258,7 @@ def speak_of_sight(
     return said
 
 
-def _issue(outlook: Outlook, now: datetime) -> tuple[datetime, str]:
+def issue_of(outlook: Outlook, now: datetime) -> tuple[datetime, str]:
     """Return when, and by which service, the forecast of the hours ahead was issued."""
     ahead = outlook.case.weather[["issued_at", "source"]].iloc[max(outlook.now, 0) :].dropna()
     if ahead.empty:

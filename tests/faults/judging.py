@@ -4,9 +4,11 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from math import nan
 
+from drywind.judge.assess import assess
+from drywind.judge.cases import Case, Grounds, make_case
 from drywind.judge.hazards import Pace
-from drywind.judge.outlook import Outlook, assess
-from drywind.judge.runs import Case, Grounds, Run, make_case
+from drywind.judge.outlook import Outlook
+from drywind.judge.runs import Run
 from drywind.units import Thickness
 from drywind.weather.hour import WeatherHour
 from drywind.weather.table import from_hours, hourly

@@ -7,10 +7,12 @@ import pandas as pd
 import pytest
 from tests.faults.judging import HOT, MILD, R7, STACKED, UNKNOWN, Air, at, grounds
 
+from drywind.judge.assess import assess
+from drywind.judge.cases import Grounds, make_case
 from drywind.judge.findings import Finding, Hazard, Sign
 from drywind.judge.measures import Remedy, ready_hour, remedies
-from drywind.judge.outlook import Outlook, assess
-from drywind.judge.runs import Grounds, Run, make_case
+from drywind.judge.outlook import Outlook
+from drywind.judge.runs import Run
 from drywind.wood.limits import stack_limit
 from drywind.yard import Event, EventKind, Measure, Setup, Site, Stack, Trait
 
@@ -46,7 +48,7 @@ def rain(ground: Grounds, first: int, hours: int, mm: float) -> Grounds:
     tables = {}
     for name, table in ground.tables.items():
         changed = table.copy()
-        changed.iloc[first : first + hours, changed.columns.get_loc("rain_mm")] = mm
+        changed.loc[changed.index[first : first + hours], "rain_mm"] = mm
         tables[name] = changed
     return replace(ground, tables=tables)
 

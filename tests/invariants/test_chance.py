@@ -5,9 +5,11 @@ from dataclasses import replace
 import pytest
 from tests.faults.judging import HORIZON, HOT, LIMIT, MILD, R7, Air, at, case, grounds, judge
 
+from drywind.judge.cases import Grounds
 from drywind.judge.chance import Course, chances
 from drywind.judge.findings import Hazard
-from drywind.judge.runs import Grounds, Run
+from drywind.judge.runs import Run, View
+from drywind.wood.limits import Limit
 from drywind.yard import Measure, Setup
 
 NOW, AHEAD = 2, 24
@@ -22,13 +24,13 @@ def with_members(weather: Air, *members: Air) -> Grounds:
 
 
 def chance(ground: Grounds) -> float | None:
-    (found,) = chances([course(Run.fresh(case(ground, NOW, STACK)))], ground, at(NOW), AHEAD)
+    (found,) = chances([course(ground)], AHEAD)
     return found.over[Hazard.TOO_FAST] if found else None
 
 
-def course(run: Run, limit: float = LIMIT.value) -> Course:
+def course(ground: Grounds, limit: Limit = LIMIT) -> Course:
     """Return a stack to which nothing is done."""
-    return Course.as_it_stands(run, limit, at(NOW))
+    return Course.as_it_stands(View(Run.fresh(case(ground, NOW, STACK)), limit, ground, at(NOW)))
 
 
 @pytest.mark.parametrize(("hot", "mild"), [(4, 0), (0, 4), (1, 3), (3, 1)])
@@ -62,7 +64,6 @@ def test_far_from_the_limit_it_is_not_asked() -> None:
 
 def test_each_stack_has_its_own_in_one_batch() -> None:
     ground = with_members(HOT, HOT, MILD)
-    hot = Run.fresh(case(ground, NOW, STACK))
-    both = chances([course(hot), course(hot, 100.0)], ground, at(NOW), AHEAD)
+    both = chances([course(ground), course(ground, replace(LIMIT, value=100.0))], AHEAD)
 
     assert [odds.over[Hazard.TOO_FAST] for odds in both if odds] == [0.5, 0.0]

@@ -34,6 +34,7 @@ LAYERS = {
     "gather": "run",
     "learned": "run",
     "daemon": "run",
+    "season": "run",
     "cli": "run",
     "__main__": "run",
 }

@@ -17,10 +17,11 @@ from drywind.alerts.records import Reason
 from drywind.alerts.wording import Reader, text
 from drywind.climate.stack_air import Board
 from drywind.clock import floor_hour
+from drywind.judge.cases import Case, Grounds, make_case
 from drywind.judge.hazards import Pace, Window
 from drywind.judge.measures import Remedy, Trial
 from drywind.judge.outlook import Outlook, Spell
-from drywind.judge.runs import Case, Grounds, Run, make_case
+from drywind.judge.runs import Run
 from drywind.units import Thickness, Units
 from drywind.wood.limits import Basis, Limit
 from drywind.yard import Measure, Setup, Site, Stack

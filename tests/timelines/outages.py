@@ -240,7 +240,7 @@ def random_faults(random: Random, hours: int, share: float, longest_h: int) -> l
 def leave_out_chances(patch: pytest.MonkeyPatch) -> None:
     """Do not ask how likely harm is: that decides nothing, and costs more than all the rest."""
     patch.setattr("drywind.cycle.MEMBERS", 1)
-    patch.setattr("drywind.judge.outlook.chances", lambda courses, *_: [None] * len(courses))
+    patch.setattr("drywind.judge.assess.chances", lambda courses, *_: [None] * len(courses))
 
 
 @contextmanager

@@ -14,8 +14,9 @@ import pandas as pd
 import pytest
 
 from drywind.climate.stack_air import Board
+from drywind.judge.cases import Case, Grounds, make_case
 from drywind.judge.hazards import Pace, pace
-from drywind.judge.runs import Case, Grounds, Run, advance, make_case
+from drywind.judge.runs import Run, advance
 from drywind.units import Thickness
 from drywind.weather.air import saturation_pressure_pa
 from drywind.weather.sun import clear_sky_ghi, sun_position

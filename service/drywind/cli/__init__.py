@@ -11,6 +11,7 @@ import click
 
 from drywind import __version__
 from drywind.cli.lots import lot
+from drywind.cli.replay import replay
 from drywind.cli.sensitivity import sensitivity
 from drywind.cli.setup import check, init, send_test
 from drywind.cli.stacks import stack
@@ -28,7 +29,18 @@ def drywind(ctx: click.Context, config: str | None) -> None:
     ctx.obj = config
 
 
-for command in (init, check, watch, stack, lot, species, emc, sensitivity, send_test):
+for command in (
+    init,
+    check,
+    watch,
+    stack,
+    lot,
+    replay,
+    species,
+    emc,
+    sensitivity,
+    send_test,
+):
     drywind.add_command(command)
 
 

@@ -138,7 +138,7 @@ def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool)
     if not outlooks:
         raise UsageError(f"{stack_id} cannot be judged; see above")
     (outlook,) = outlooks
-    daily = daily_json(outlook, config.zone)
+    daily = daily_json(outlook.run, outlook.limit, config.zone)
     if as_json:
         print_json(outlook_json(outlook, instant) | {"daily": daily})
         return

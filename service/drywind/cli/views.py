@@ -19,7 +19,9 @@ from drywind.cycle import Pass
 from drywind.judge.hazards import FIRST_WINDOW, Window
 from drywind.judge.measures import Trial
 from drywind.judge.outlook import Outlook
+from drywind.judge.runs import Run
 from drywind.wood.emc import emc_pct
+from drywind.wood.limits import Limit
 from drywind.wood.species import find_species
 
 
@@ -53,13 +55,14 @@ def outlook_json(outlook: Outlook, now: datetime) -> Json:
     }
 
 
-def daily_json(outlook: Outlook, zone: ZoneInfo) -> list[Json]:
-    """Return a stack's course by local calendar day, the last and first days being parts of one.
+def daily_json(run: Run, limit: Limit, zone: ZoneInfo) -> list[Json]:
+    """Return the course of a run gone to the end of its case, by local calendar day.
 
-    Moisture contents are those at the end of the day; `emc_pct` is the mean of the hourly EMC of
-    the outdoor air, one to two points above EMC at the day's mean temperature and humidity.
+    The last and the first may be parts of a day. Moisture contents are those at its end; `emc_pct`
+    is the mean of the hourly EMC of the outdoor air, one to two points above EMC at the day's mean
+    temperature and humidity.
     """
-    case, mc, shell = outlook.case, outlook.run.mc_pct, outlook.run.shell_pct
+    case, mc, shell = run.case, run.mc_pct, run.shell_pct
     local = case.weather.index.tz_convert(zone)  # type: ignore[attr-defined]
     changes = np.flatnonzero(local.date[1:] != local.date[:-1]) + 1
     bounds = [0, *changes.tolist(), case.hours]
@@ -73,7 +76,7 @@ def daily_json(outlook: Outlook, zone: ZoneInfo) -> list[Json]:
             day[f"{prefix}mc_pct"] = _number(mc[end, i])
             loss = mc[start, i] - mc[end, i] if known.any() else np.nan
             day[f"{prefix}loss_pct"] = _number(loss)
-        day["limit_pct"] = round(outlook.limit.value, 2)
+        day["limit_pct"] = round(limit.value, 2)
         day["shell_mc_pct"] = _number(shell[end, 0])
         day["emc_pct"] = _number(float(np.mean(emc[start:end])))
         day["hours"] = end - start

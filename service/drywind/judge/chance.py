@@ -6,15 +6,15 @@ side, from the state it has now, and judged in each as in the forecast itself.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 
 import numpy as np
 import pandas as pd
 
 from drywind.climate.stack_air import Drivers, boards_of
+from drywind.judge.cases import Case
 from drywind.judge.findings import Hazard
 from drywind.judge.hazards import pace
-from drywind.judge.runs import Case, Grounds, Run, dry
+from drywind.judge.runs import Run, View, dry
 from drywind.judge.slow import stain
 from drywind.judge.wetting import wetting
 from drywind.yard import Setup
@@ -36,26 +36,23 @@ class Course:
 
     Attributes
     ----------
-    run
-        The stack as it has dried up to now, or up to when work can be done.
-    limit
-        Its safe daily loss.
+    view
+        Its run has come to the hour from which the members act on it.
     setups
-        How it stands, as (from this hour since stacking on, setup), the first from `run.hour`.
+        How it stands, as (from this hour since stacking on, setup), the first from there.
     """
 
-    run: Run
-    limit: float
+    view: View
     setups: tuple[tuple[int, Setup], ...]
 
     @classmethod
-    def as_it_stands(cls, run: Run, limit: float, now: datetime) -> "Course":
+    def as_it_stands(cls, view: View) -> "Course":
         """Return a stack to which nothing is done."""
-        return cls(run, limit, ((run.hour, run.case.stack.setup_at(now)),))
+        return cls(view, ((view.run.hour, view.setup),))
 
-    def ahead(self, grounds: Grounds) -> tuple[Drivers, pd.DataFrame]:
-        """Return the air that acts on it, and the weather behind it."""
-        case = self.run.case
+    def ahead(self, tables: Mapping[str, pd.DataFrame]) -> tuple[Drivers, pd.DataFrame]:
+        """Return the air that acts on it in some weather, and that weather."""
+        case, grounds = self.view.run.case, replace(self.view.grounds, tables=tables)
         ends = [*(hour for hour, _ in self.setups[1:]), case.hours]
         parts = [
             grounds.air(setup, case.time_of(start), case.time_of(end))
@@ -64,9 +61,7 @@ class Course:
         return Drivers.after([air for air, _ in parts]), pd.concat([part for _, part in parts])
 
 
-def chances(
-    courses: Sequence[Course], grounds: Grounds, now: datetime, ahead: int
-) -> list[Odds | None]:
+def chances(courses: Sequence[Course], ahead: int) -> list[Odds | None]:
     """Return how often each course goes over each limit; None if unknown.
 
     Parameters
@@ -74,32 +69,29 @@ def chances(
     ahead
         As in `drywind.judge.hazards.pace`.
     """
-    members = grounds.members() if courses else ()
-    if not members:
+    which = [i for i, c in enumerate(courses) for _ in c.view.grounds.could_come]
+    if not which:
         return [None] * len(courses)
-    airs = [
-        course.ahead(replace(grounds, tables=tables)) for tables in members for course in courses
-    ]
-    repeated = list(courses) * len(members)
-    together = dry([c.run for c in repeated], Drivers.beside([drivers for drivers, _ in airs]))
+    airs = [c.ahead(tables) for c in courses for tables in c.view.grounds.could_come]
+    runs = [courses[i].view.run for i in which]
+    together = dry(runs, Drivers.beside([drivers for drivers, _ in airs]))
     found: list[list[Mapping[Hazard, bool]]] = [[] for _ in courses]
-    for i, (course, (drivers, weather)) in enumerate(zip(repeated, airs, strict=True)):
-        dried = course.run.onward(together, i, course.run.case.hours)
-        seen = replace(dried, case=_in_weather(course, drivers, weather, grounds))
-        found[i % len(courses)].append(_over(seen, course.limit, now, ahead))
+    for i, (run, air) in enumerate(zip(runs, airs, strict=True)):
+        course = courses[which[i]]
+        dried = replace(run.onward(together, i, run.case.hours), case=_in_weather(course, *air))
+        found[which[i]].append(_over(dried, course.view, ahead))
     return [_odds([over for over in each if over]) for each in found]
 
 
-def _over(run: Run, limit: float, now: datetime, ahead: int) -> Mapping[Hazard, bool]:
+def _over(run: Run, view: View, ahead: int) -> Mapping[Hazard, bool]:
     """Return which hazards go over their limits; nothing where nothing can be said."""
-    hour = run.case.hour_of(now)
-    judged = pace(run, hour, ahead, limit)
+    judged = pace(run, view.hour, ahead, view.limit.value)
     if judged.worst is None:
         return {}
     return {
         Hazard.TOO_FAST: judged.worst.severity >= OVER,
-        Hazard.STAIN: stain(run, hour).over,
-        Hazard.WETTING: wetting(run, hour, ahead).over,
+        Hazard.STAIN: stain(run, view.hour).over,
+        Hazard.WETTING: wetting(run, view.hour, ahead).over,
     }
 
 
@@ -110,12 +102,12 @@ def _odds(found: Sequence[Mapping[Hazard, bool]]) -> Odds | None:
     return Odds(over, float(np.mean([not any(each.values()) for each in found])))
 
 
-def _in_weather(course: Course, drivers: Drivers, ahead: pd.DataFrame, grounds: Grounds) -> Case:
+def _in_weather(course: Course, drivers: Drivers, ahead: pd.DataFrame) -> Case:
     """Return the stack's case with other weather ahead, which says what is unknown of it."""
-    case, hour = course.run.case, course.run.hour
+    case, hour, (_, setup) = course.view.run.case, course.view.run.hour, course.setups[0]
     return replace(
         case,
         drivers=Drivers.after([case.drivers.hours(slice(0, hour)), drivers]),
         weather=pd.concat([case.weather.iloc[:hour], ahead]),
-        counted=boards_of(grounds.sites[course.setups[0][1].site], course.setups[0][1]),
+        counted=boards_of(course.view.grounds.sites[setup.site], setup),
     )

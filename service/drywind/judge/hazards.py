@@ -152,7 +152,7 @@ def pace(run: Run, now: int, ahead: int, limit_pct_per_day: float) -> Pace:
         onset = window(which, column)
         # A fresh board is judged by its skin of the first three days as well.
         ends = [sum(judged[at[0]]) for at in over]
-        last = max(SHELL_HOURS if end <= SHELL_HOURS else end for end in ends)
+        last = max(SHELL_HOURS, *ends)
         relief = last if last < max(map(sum, judged)) else None
     return Pace(worst, onset, len(judged) == len(windows), frozenset(judged), relief)
 

@@ -17,9 +17,10 @@ from typing import NamedTuple
 import numpy as np
 
 from drywind.climate.stack_air import has_roof
+from drywind.judge.cases import Case, Grounds
 from drywind.judge.findings import Finding, Hazard
 from drywind.judge.hazards import DAY, Pace, pace
-from drywind.judge.runs import Case, Grounds, Run, advance, branch
+from drywind.judge.runs import Run, advance, branch
 from drywind.judge.slow import stain
 from drywind.judge.wetting import wetting
 from drywind.units import INCH_M

@@ -1,217 +1,32 @@
-"""Stacks made ready to simulate, and dried hour by hour in one batch.
+"""Stacks dried hour by hour in one batch.
 
-A `Case` is a stack with its boards and the air of every hour from stacking to the end of the
-forecast. A `Run` is a case dried up to some hour; runs are advanced together, and may branch off
-into another setup from the hour they have come to.
+A `Run` is a case dried up to some hour; runs are advanced together, and may branch off into
+another setup, or another weather, from the hour they have come to.
 """
 
-import hashlib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
-from functools import cached_property
+from datetime import datetime
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from drywind.climate.stack_air import Board, Drivers, boards_of, stack_air
-from drywind.clock import floor_hour
-from drywind.errors import UsageError
+from drywind.climate.stack_air import Board, Drivers, boards_of
+from drywind.judge.cases import Case, Grounds
 from drywind.weather.air import saturation_pressure_pa
-from drywind.weather.hour import NEEDED
 from drywind.wood import clocks
 from drywind.wood.clocks import Clocks
-from drywind.wood.diffusion import transverse_diffusivity
-from drywind.wood.drying import MODEL_VERSION, Boards, Course, State, simulate
+from drywind.wood.drying import Boards, Course, State, simulate
 from drywind.wood.emc import emc_fraction_and_slope
-from drywind.wood.species import find_species
-from drywind.wood.stain import Dose, blue_dose, enzymatic_dose
-from drywind.wood.traits import diffusion_share, sorted_green_mc_pct
-from drywind.yard import EventKind, Setup, Site, Stack
+from drywind.wood.limits import Limit
+from drywind.yard import Setup
 
 Array = NDArray[np.float64]
 
-READINGS = (EventKind.WEIGHED, EventKind.METERED)
-BORNE_HOURS = 48
-"""A stack with more unknown hours behind it cannot be judged until somebody measures its moisture
-content; up to so many, it is taken as wetter than it is (assumption)."""
 MILD_C, MILD_RH = 15.0, 0.65
 """Stand for an unknown first hour (assumption)."""
-
-
-@dataclass(frozen=True)
-class Grounds:
-    """What every stack stands on.
-
-    Attributes
-    ----------
-    tables
-        The canonical weather table of each site, regular from before the first stack to the end
-        of the horizon; an hour nobody knows is a row of NaN.
-    full
-        The sites that have no room for another stack.
-    members
-        Makes tables like `tables`, of weather that could well come instead (see `weather.spread`),
-        one mapping a member; the first are the forecast's own. Called only where it is asked for.
-    """
-
-    sites: Mapping[str, Site]
-    tables: Mapping[str, pd.DataFrame]
-    full: frozenset[str] = frozenset()
-    members: Callable[[], Sequence[Mapping[str, pd.DataFrame]]] = tuple
-
-    def air(self, setup: Setup, start: datetime, end: datetime) -> tuple[Drivers, pd.DataFrame]:
-        """Return the air of a stack set up so over [start, end), and the weather behind it."""
-        if setup.site not in self.sites:
-            raise UsageError(f"no site named {setup.site!r} in the configuration")
-        table = self.tables[setup.site]
-        part = table.loc[start : end - timedelta(hours=1)]
-        return stack_air(part, self.sites[setup.site], setup), part
-
-
-@dataclass(frozen=True)
-class Case:
-    """A stack ready to simulate; hour 0 is the hour it was stacked in.
-
-    Attributes
-    ----------
-    drivers
-        Of the three boards of `Board`, shape (hours, 3).
-    weather
-        The outdoor hours behind them.
-    counted
-        The boards that stand for the stack as it is set up now.
-    green_mc
-        Moisture content of the fresh boards, a fraction.
-    begin_hour, begin_mc
-        Where the simulation begins, and the moisture content (a fraction) it begins with: green
-        when stacked; or, where too much weather since then is unknown, a later reading.
-    waited
-        Days that enzymatic and blue stain had run before it was stacked, as far as is known.
-    """
-
-    stack: Stack
-    start: datetime
-    boards: Boards
-    drivers: Drivers
-    weather: pd.DataFrame
-    counted: tuple[Board, ...]
-    green_mc: float
-    begin_hour: int
-    begin_mc: float
-    waited: tuple[float, float] = (0.0, 0.0)
-
-    @property
-    def hours(self) -> int:
-        """How many hours there are to simulate."""
-        return len(self.weather)
-
-    @property
-    def counted_columns(self) -> list[int]:
-        """Where the boards that stand for the stack stand in its arrays."""
-        return [list(Board).index(board) for board in self.counted]
-
-    def site_at(self, hour: int) -> str:
-        """Return the name of the site the stack stands at in an hour."""
-        return self.stack.setup_at(self.time_of(max(hour, 0))).site
-
-    @cached_property
-    def known(self) -> NDArray[np.bool_]:
-        """Which hours are known, shape (hours,)."""
-        needed = self.weather[list(NEEDED)].to_numpy(float)
-        known: NDArray[np.bool_] = np.isfinite(needed).all(axis=1)
-        return known
-
-    def unknown_hours(self, until: int) -> int:
-        """Return how many hours from the beginning to hour `until` nobody knows."""
-        return int((~self.known[self.begin_hour : max(until, 0)]).sum())
-
-    def is_lost(self, until: int) -> bool:
-        """Return whether so much is unknown that nothing can be said of the stack."""
-        return self.unknown_hours(until) > BORNE_HOURS
-
-    def hour_of(self, instant: datetime) -> int:
-        """Return the hour `instant` lies in, counted from stacking; negative before it."""
-        return (floor_hour(instant) - self.start) // timedelta(hours=1)
-
-    def time_of(self, hour: int) -> datetime:
-        """Return when an hour, counted from stacking, starts."""
-        return self.start + timedelta(hours=hour)
-
-    def fingerprint(self, hours: int) -> str:
-        """Return a digest of all that decides the state after the first `hours`."""
-        versions = (MODEL_VERSION, clocks.VERSION)
-        begin = (*versions, self.start, self.green_mc, self.begin_hour, self.begin_mc, self.waited)
-        digest = hashlib.sha256(repr(begin).encode())
-        for array in (*vars(self.boards).values(), *vars(self.drivers).values()):
-            part = array[:hours] if array.ndim > 1 else array
-            digest.update(np.ascontiguousarray(part).tobytes())
-        return digest.hexdigest()
-
-
-def make_case(stack: Stack, grounds: Grounds, end: datetime, now: datetime) -> Case:
-    """Return the case of a stack from the hour it was stacked in to `end`.
-
-    Raises
-    ------
-    UsageError
-        If the stack's species or site is unknown.
-    """
-    start = floor_hour(stack.stacked_at)
-    spans = [(floor_hour(since), setup) for since, setup in stack.setup_spans()]
-    ends = [*(since for since, _ in spans[1:]), end]
-    parts = [
-        grounds.air(setup, since, until)
-        for (since, setup), until in zip(spans, ends, strict=True)
-        if since < until
-    ]
-    setup = stack.setup_at(now)
-    species = find_species(stack.species)
-    count = len(Board)
-    flatsawn = species.diffusion_multiplier * transverse_diffusivity(species.basic_specific_gravity)
-    told_pct = (stack.green_mc_pct, sorted_green_mc_pct(species, stack.traits))
-    green_pct = next((mc for mc in told_pct if mc is not None), species.green_mc_pct)
-    green = Case(
-        stack,
-        start,
-        Boards(
-            half_thickness_m=np.full(count, stack.thickness.green_m / 2),
-            density_kgm3=np.full(count, 1000.0 * species.basic_specific_gravity),
-            diffusivity_m2s=np.full(count, flatsawn * diffusion_share(stack.traits)),
-        ),
-        Drivers.after([air for air, _ in parts]),
-        pd.concat([part for _, part in parts]),
-        boards_of(grounds.sites[setup.site], setup),
-        green_pct / 100.0,
-        0,
-        green_pct / 100.0,
-        _waited(stack, grounds),
-    )
-    return _from_reading(green, now)
-
-
-def _waited(stack: Stack, grounds: Grounds) -> tuple[float, float]:
-    """Return how long enzymatic stain had run since felling, and blue stain since sawing."""
-
-    def dose(since: datetime, of: Callable[[Array, float], Dose]) -> float:
-        table = grounds.tables[stack.setup.site]
-        temp = table.loc[floor_hour(since) : floor_hour(stack.stacked_at) - timedelta(hours=1)]
-        return float(of(temp["temp_c"].to_numpy(float), 1.0).known[-1]) if len(temp) else 0.0
-
-    return dose(stack.felled_at, enzymatic_dose), dose(stack.sawn_at, blue_dose)
-
-
-def _from_reading(case: Case, now: datetime) -> Case:
-    """Let a case begin at its newest reading, if too much weather before `now` is unknown."""
-    since = case.stack.stacked_at
-    readings = [e for e in case.stack.events if e.kind in READINGS and since <= e.time <= now]
-    newest = max(readings, key=lambda e: e.time, default=None)
-    if newest is None or not case.is_lost(case.hour_of(now)):
-        return case
-    hour = case.hour_of(newest.time)
-    return replace(case, begin_hour=hour, begin_mc=float(newest.detail) / 100.0)
 
 
 @dataclass(frozen=True)
@@ -251,6 +66,18 @@ class Run:
         mc[case.begin_hour] = 100.0 * case.begin_mc
         return cls(case, hour, state, mc, mc.copy(), Clocks.filled(empty, hour, at))
 
+    def within(self, hours: int) -> "Run":
+        """Return the run, not yet gone so far, of a case of no more than so many hours."""
+        drivers, weather = self.case.drivers.hours(slice(hours)), self.case.weather.iloc[:hours]
+        so_far = slice(hours + 1)
+        return replace(
+            self,
+            case=replace(self.case, drivers=drivers, weather=weather),
+            mc_pct=self.mc_pct[so_far],
+            shell_pct=self.shell_pct[so_far],
+            clocks=self.clocks.at(so_far),
+        )
+
     def onward(self, dried: "Dried", which: int, hour: int) -> "Run":
         """Return the run gone on to an hour, as the boards of stack `which` dried."""
         mine = slice(which * len(Board), (which + 1) * len(Board))
@@ -278,6 +105,29 @@ def dry(runs: Sequence[Run], drivers: Drivers) -> Dried:
     started = Clocks.beside([r.clocks.at(r.hour) for r in runs])
     rh = drivers.vapor_pressure_pa / saturation_pressure_pa(drivers.air_temp_c)
     return Dried(course, clocks.run(started, drivers.air_temp_c, rh, course.shell_mc[1:]))
+
+
+@dataclass(frozen=True)
+class View:
+    """A stack at an instant: its run, which must not lie after `now`, and all around it.
+
+    What lies ahead may differ from one view of a stack to the next, as forecasts do.
+    """
+
+    run: Run
+    limit: Limit
+    grounds: Grounds
+    now: datetime
+
+    @property
+    def hour(self) -> int:
+        """The present hour, counted from stacking."""
+        return self.run.case.hour_of(self.now)
+
+    @property
+    def setup(self) -> Setup:
+        """How the stack stands."""
+        return self.run.case.stack.setup_at(self.now)
 
 
 def advance(runs: Sequence[Run], to_hours: Sequence[int]) -> list[Run]:

@@ -9,10 +9,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from drywind.judge.cases import Grounds
 from drywind.judge.hazards import DAY
 from drywind.judge.measures import Remedy, Span, Trial, remedies, try_remedies
 from drywind.judge.outlook import Outlook
-from drywind.judge.runs import Grounds, Run, advance
+from drywind.judge.runs import Run, advance
 from drywind.wood.limits import NO_WEIGHT_MC_PCT
 from drywind.yard import Measure
 

@@ -168,7 +168,12 @@ def from_scale(name: str, scaled: ArrayLike) -> Floats:
 
 
 def members(
-    table: pd.DataFrame, site: Site, now: datetime, count: int, model: ErrorModel = DEFAULT
+    table: pd.DataFrame,
+    site: Site,
+    now: datetime,
+    count: int,
+    model: ErrorModel = DEFAULT,
+    seed: int = 0,
 ) -> list[pd.DataFrame]:
     """Return weather that could come of a forecast; the first member is the forecast itself.
 
@@ -180,6 +185,8 @@ def members(
     count
         How many members, at least 1. The first few are the same however many are asked for, and
         they come in pairs that err by the same to either side.
+    seed
+        Another one makes other errors, which have nothing to do with these.
 
     Returns
     -------
@@ -187,7 +194,7 @@ def members(
         Tables like the one given; what it does not know no member knows.
     """
     ahead = _ahead(table, now)
-    return _stirred([table] * count, site, ahead, _model_sd(table, ahead, model), model)
+    return _stirred([table] * count, site, ahead, _model_sd(table, ahead, model), model, seed)
 
 
 def widened(
@@ -238,6 +245,7 @@ def _stirred(
     ahead: Flags,
     sd: Floats,
     model: ErrorModel,
+    seed: int = 0,
 ) -> list[pd.DataFrame]:
     """Add an error of standard deviation `sd` to every table but the first."""
     if not ahead.any():
@@ -245,7 +253,7 @@ def _stirred(
     hours = pd.DatetimeIndex(tables[0].index[ahead])
     elevation, _ = sun_position(hours.tz_localize(None).to_numpy() + _HALF_HOUR, site.lat, site.lon)
     clear = clear_sky_ghi(elevation)
-    errors = sd * _noise(hours, site.place, len(tables), model)
+    errors = sd * _noise(hours, (zlib.crc32(site.place.encode()), seed), len(tables), model)
     pairs = zip(tables[1:], errors[1:], strict=True)
     return [tables[0], *(_with_errors(table, ahead, error, clear) for table, error in pairs)]
 
@@ -273,21 +281,21 @@ def _sun(ghi: Floats, clear: Floats, clouds: tuple[Floats, Floats]) -> Floats:
     return np.where(np.isnan(before), ghi, changed)
 
 
-def _noise(hours: pd.DatetimeIndex, place: str, count: int, model: ErrorModel) -> Floats:
+def _noise(
+    hours: pd.DatetimeIndex, seeds: tuple[int, int], count: int, model: ErrorModel
+) -> Floats:
     """Return errors of unit variance, shape (count, variables, hours), none for the first member.
 
-    Each UTC day of a place has its own random numbers. A first-order autoregression runs through
-    them, begun so early that it no longer shows where.
+    Each UTC day has its own random numbers for each pair of seeds. A first-order autoregression
+    runs through them, begun so early that it no longer shows where.
     """
     first = hours[0].normalize() - pd.Timedelta(days=_WARM_UP_DAYS)
     days = range((hours[-1] - first).days + 1)
     first_day = int(first.timestamp()) // 86400
-    seed = zlib.crc32(place.encode())
+    place, seed = seeds
     shape = (count // 2, len(VARIABLES), 24)
-    white = np.concatenate(
-        [np.random.default_rng([seed, first_day + day]).standard_normal(shape) for day in days],
-        axis=2,
-    )
+    random = (np.random.default_rng([place, first_day + day, seed]) for day in days)
+    white = np.concatenate([each.standard_normal(shape) for each in random], axis=2)
     kept = np.exp([-1.0 / model.memory_h[name] for name in VARIABLES])
     red = white.copy()
     for hour in range(1, red.shape[2]):
