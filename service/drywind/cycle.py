@@ -24,6 +24,7 @@ from drywind.clock import floor_hour
 from drywind.config import Config
 from drywind.errors import UsageError
 from drywind.gather import fetch_weather, fresh_ensemble, place_of
+from drywind.judge.chance import MEMBERS
 from drywind.judge.hazards import DAY, FIRST_WINDOW
 from drywind.judge.outlook import Outlook, assess
 from drywind.judge.runs import Case, Grounds, Run, advance, make_case
@@ -40,9 +41,6 @@ from drywind.weather.table import from_hours, hourly
 from drywind.wood.drying import State
 from drywind.wood.limits import stack_limit
 from drywind.yard import Stack
-
-MEMBERS = 31
-"""Weathers tried for how likely harm is: chances come in steps of about 3 %."""
 
 HORIZON_HOURS = 168
 """The service forecasts seven to eight days; a pass looks no further than it may warn."""

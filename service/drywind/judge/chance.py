@@ -16,6 +16,9 @@ from drywind.judge.hazards import pace
 from drywind.judge.runs import Case, Grounds, Run
 from drywind.wood.drying import Boards, State, simulate
 
+MEMBERS = 31
+"""Weathers tried for how likely harm is: chances come in steps of about 3 %."""
+
 
 def chances(
     runs: Sequence[Run],
