@@ -155,7 +155,8 @@ def _summary(world: World, store: Store, config: Config) -> None:
     mails = world.mailbox.mails
     print(f"\nThe first of {len(mails)} e-mails, as it arrived:\n")
     print(f"  | Subject: {mails[0]['subject']}\n  |")
-    for line in mails[0].get_content().splitlines():
+    plain = mails[0].get_body(("plain",))
+    for line in plain.get_content().splitlines() if plain else ():
         print(f"  | {line}")
 
 

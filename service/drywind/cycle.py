@@ -32,6 +32,7 @@ from drywind.gather import (
 )
 from drywind.judge.assess import assess
 from drywind.judge.cases import Case, Grounds, make_case
+from drywind.judge.chance import MEMBERS
 from drywind.judge.hazards import DAY
 from drywind.judge.outlook import Outlook
 from drywind.judge.runs import Run, advance
@@ -49,9 +50,6 @@ from drywind.wood.clocks import Clocks
 from drywind.wood.drying import State
 from drywind.wood.limits import stack_limit
 from drywind.yard import Stack
-
-MEMBERS = 31
-"""Weathers tried for how likely harm is: chances come in steps of about 3 %."""
 
 HORIZON_HOURS = 168
 """The services forecast seven to ten days."""

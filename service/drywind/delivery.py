@@ -1,8 +1,9 @@
-"""From the outbox to people: each due message is handed over by Apprise, one recipient at a time.
+"""From the outbox to people: each due message is handed over, one recipient at a time.
 
-Apprise says only whether a message was accepted. What the retries hang on (was it refused for
-good, or may it have arrived?) is read from the log it keeps of each attempt; where that tells
-nothing, the message is taken as not delivered and tried again.
+E-mails go straight to their mail server (`drywind.mail`), all else goes by Apprise, which says only
+whether a message was accepted. What the retries hang on (was it refused for good, or may it have
+arrived?) is read from the log it keeps of each attempt; where that tells nothing, the message is
+taken as not delivered and tried again.
 """
 
 import fcntl
@@ -11,23 +12,25 @@ import os
 import re
 from base64 import b32encode
 from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from hashlib import sha256
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from drywind.alerts.gsm7 import first_that_fits
 from drywind.alerts.records import Message
 from drywind.config import Config
 from drywind.errors import UsageError
+from drywind.mail import is_mail, replied, send_mail
 from drywind.store import OutboxRow, Outcome, Store
 
 if TYPE_CHECKING:
     from apprise import Apprise
 
 TIMEOUT_S = 20.0
-"""How long one recipient's service may take; Apprise stops waiting then, and so do we."""
+"""How long one recipient's service may take before we stop waiting."""
 
 RETRY_AFTER = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 30, 60))
 """Waits after the first, second, ... attempt that failed for now; the last one stays."""
@@ -57,7 +60,8 @@ class Destination:
     url
         An Apprise URL for this one recipient. It holds passwords and tokens: never shown.
     kind
-        ``text`` gets the short text alone, ``email`` the subject and the story.
+        ``text`` gets the short text alone, ``email`` the subject and the story, as plain text and,
+        where the URL is that of a mail server, as a page.
     """
 
     url: str = field(repr=False)
@@ -108,8 +112,11 @@ def send_apprise(url: str, message: Message, kind: Kind) -> tuple[Outcome, str]:
     """Hand one message to one recipient; return how it ended and, in words, why.
 
     A text goes out as it is, without a title, which services would put in front of it; an e-mail
-    as plain text. The words hold nothing of the URL.
+    that is not for a mail server as plain text. The words hold nothing of the URL.
     """
+    client = _client(url)
+    if kind == "email" and len(client) == 1 and is_mail(client[0]):
+        return _send_mail(client[0], message)
     if kind == "email":
         url = f"{url}{'&' if '?' in url else '?'}format=text"
         title, body = message.subject, message.story
@@ -126,11 +133,26 @@ def send_apprise(url: str, message: Message, kind: Kind) -> tuple[Outcome, str]:
         case "SUCCESS":
             return Outcome.SENT, "accepted"
         case "TIMEOUT":
-            return Outcome.UNKNOWN, f"no answer within {TIMEOUT_S:.0f} s"
+            return Outcome.UNKNOWN, _no_answer()
         case "NOMATCH":
             return Outcome.FAILED_FOR_GOOD, "the contact's URL is not one Apprise can use"
         case _:
             return _failure("\n".join(entry.message for entry in result.logs()))
+
+
+def _send_mail(service: Any, message: Message) -> tuple[Outcome, str]:
+    """Hand over a mail, without waiting for longer than `TIMEOUT_S`."""
+    sender = ThreadPoolExecutor(1)
+    try:
+        return sender.submit(send_mail, service, message).result(TIMEOUT_S)
+    except TimeoutError:
+        return Outcome.UNKNOWN, _no_answer()
+    finally:
+        sender.shutdown(wait=False)
+
+
+def _no_answer() -> str:
+    return f"no answer within {TIMEOUT_S:.0f} s"
 
 
 def deliver_due(
@@ -143,6 +165,7 @@ def deliver_due(
 
     One recipient's failure does not keep the others from getting theirs. An e-mail's subject
     gets the message's short id; a message that may have arrived before is marked ``(repeat?)``.
+    All attempts at one e-mail carry the same Message-ID.
 
     Parameters
     ----------
@@ -187,9 +210,7 @@ def _client(url: str) -> "Apprise":
 def _failure(said: str) -> tuple[Outcome, str]:
     """Tell from Apprise's log of a failed attempt whether it failed for now or for good."""
     if reply := _SMTP_REPLY.search(said):
-        if reply[1].startswith("5"):
-            return Outcome.FAILED_FOR_GOOD, f"refused by the mail server ({reply[1]})"
-        return Outcome.FAILED_FOR_NOW, f"put off by the mail server ({reply[1]})"
+        return replied(int(reply[1]))
     if _UNANSWERED.search(said):
         return Outcome.UNKNOWN, "handed over, but not answered"
     if status := _HTTP_STATUS.search(said):
@@ -203,6 +224,8 @@ def _worded(row: OutboxRow) -> Message:
         row.message,
         subject=f"{row.message.subject} [{short_id(row.key)}]{mark}",
         text=first_that_fits([f"{row.message.text}{mark}", row.message.text]),
+        # The key alone may come again in a store begun anew, and mail programs drop what repeats.
+        mail_id=sha256(f"{row.key} {row.useful_until.isoformat()}".encode()).hexdigest()[:32],
     )
 
 

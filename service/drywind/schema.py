@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from math import nan
 from pathlib import Path
 
-from drywind.alerts.records import Decision, Reason
+from drywind.alerts.records import Decision, Message, Reason
 from drywind.errors import StoreError
 from drywind.units import Thickness
 from drywind.weather.hour import WeatherHour
@@ -184,11 +184,14 @@ CREATE TABLE lot (
 ) STRICT, WITHOUT ROWID
 """
 
+_HTML = "ALTER TABLE outbox ADD COLUMN html TEXT NOT NULL DEFAULT ''"
+
 _UPGRADES = (
     _FIRST_TABLES,
     "ALTER TABLE stack ADD COLUMN traits TEXT NOT NULL DEFAULT ''",
     _MANY_SERVICES,
     _LOTS,
+    _HTML,
 )
 """What leads from each version of the file to the next, beginning with an empty one. Only ever
 added to: each file has been through all of them. No statement holds a semicolon of its own."""
@@ -386,3 +389,13 @@ def read_decision(row: sqlite3.Row) -> Decision:
         onset=instant_or_none(row["onset"]),
         useful_until=instant(row["useful_until"]),
     )
+
+
+def message_values(message: Message) -> tuple[Value, ...]:
+    """Return a message in the order of its columns in ``outbox``."""
+    return (message.subject, message.text, message.story, message.html)
+
+
+def read_message(row: sqlite3.Row) -> Message:
+    """Return the message in a row of ``outbox``."""
+    return Message(row["subject"], row["text"], row["story"], row["html"])

@@ -166,8 +166,8 @@ class Store(LotShelf):
             is_new = cursor.rowcount == 1
             if is_new and message is not None:
                 db.execute(
-                    "INSERT INTO outbox (id, subject, text, story) VALUES (?, ?, ?, ?)",
-                    (cursor.lastrowid, message.subject, message.text, message.story),
+                    "INSERT INTO outbox (id, subject, text, story, html) VALUES (?, ?, ?, ?, ?)",
+                    (cursor.lastrowid, *schema.message_values(message)),
                 )
         return is_new
 
@@ -198,7 +198,7 @@ class Store(LotShelf):
                 id=row["id"],
                 key=row["key"],
                 contact=row["contact"],
-                message=Message(row["subject"], row["text"], row["story"]),
+                message=schema.read_message(row),
                 useful_until=schema.instant(row["useful_until"]),
                 attempts=row["attempts"],
                 maybe_repeat=bool(row["in_doubt"]),

@@ -72,7 +72,9 @@ def test_hot_dry_weather_on_fresh_red_oak_reaches_the_mailbox_and_the_phone(
     assert septets(text) <= 160
     [mail] = mailbox.mails
     assert "R7 red oak 4/4, shed: drying too fast" in mail["Subject"]
-    story = mail.get_content()
+    told = mail.get_body(("plain",))
+    assert told is not None
+    story = told.get_content()
     assert text in story
     assert "3.8 (published)" in story
 

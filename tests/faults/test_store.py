@@ -30,7 +30,9 @@ from drywind.yard import Event, EventKind, Measure, Setup, Stack
 
 VERSION_1 = Path(__file__).with_name("store_version_1.sql").read_text(encoding="utf-8")
 NOW = datetime(2026, 6, 12, 18, 0, tzinfo=UTC)
-MESSAGE = Message("Hot dry wind", "DRYWIND Sat: stack R7. Hang shade.", "The whole story.\n")
+MESSAGE = Message(
+    "Hot dry wind", "DRYWIND Sat: stack R7. Hang shade.", "The whole story.\n", "<p>It all</p>"
+)
 
 
 def decision(stack: str = "R7") -> Decision:
@@ -138,6 +140,14 @@ def test_a_store_of_an_older_version_is_taken_over_with_all_that_is_in_it(old: P
             assert (waiting.key, waiting.attempts) == ("key", 1)
             assert waiting.message.story == MESSAGE.story
             assert store.lots(include_ended=True) == []
+            assert waiting.message.html == ""
+
+
+def test_a_message_waits_in_the_outbox_as_it_was_put_there(path: Path) -> None:
+    with Store(path) as store:
+        store.record(decision(), MESSAGE, "key")
+
+        assert [row.message for row in store.outbox_due(NOW)] == [MESSAGE]
 
 
 def test_a_store_taken_over_has_the_tables_of_a_new_one(old: Path, tmp_path: Path) -> None:

@@ -30,6 +30,7 @@ LAYERS = {
     "schema": "edge",
     "shelf": "edge",
     "delivery": "edge",
+    "mail": "edge",
     "cycle": "run",
     "gather": "run",
     "learned": "run",

@@ -18,6 +18,8 @@ from drywind.alerts.wording import Reader, text
 from drywind.climate.stack_air import Board
 from drywind.clock import floor_hour
 from drywind.judge.cases import Case, Grounds, make_case
+from drywind.judge.chance import Odds
+from drywind.judge.findings import Hazard
 from drywind.judge.hazards import Pace, Window
 from drywind.judge.measures import Remedy, Trial
 from drywind.judge.outlook import Outlook, Spell
@@ -105,6 +107,11 @@ def outlook(
         trials,
         chosen,
     )
+
+
+def likely(seen: Outlook, share: float) -> Outlook:
+    """Return an outlook in which so many of the weathers tried bring it over its limit."""
+    return replace(seen, odds=Odds({Hazard.TOO_FAST: share}, 1.0 - share))
 
 
 def _case(stack: Stack, now: datetime) -> Case:

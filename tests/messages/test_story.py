@@ -18,6 +18,7 @@ from tests.messages.outlooks import (
     R8,
     TO_SHED,
     US,
+    likely,
     outlook,
     trial,
 )
@@ -79,7 +80,7 @@ def test_a_warning_tells_the_whole_story() -> None:
     typical = replace(LATE, board=Board.TYPICAL, start=30, loss_pct_per_day=4.1)
     seen = replace(outlook([EARLY, typical], tried[1], R8), trials=tried)
 
-    assert mail(seen) == Message(
+    assert replace(mail(seen), html="") == Message(
         subject="drywind: R8 red oak 4/4, gravel: drying too fast",
         text=WHOLE.splitlines()[0],
         story=WHOLE,
@@ -211,6 +212,36 @@ def test_missing_weather_is_owned_up_to_and_which_way_it_leads_astray() -> None:
 
     assert unknown in mail(gap).story
     assert "is missing" not in mail(seen).story
+
+
+@pytest.mark.parametrize(
+    ("count", "words"),
+    [
+        (31, "nearly certain: all of the 31"),
+        (30, "nearly certain: nearly all of the 31"),
+        (28, "nearly certain: about 9 in 10 of the 31"),
+        (27, "likely: about 9 in 10 of the 31"),
+        (23, "likely: about 7 in 10 of the 31"),
+        (20, "about an even chance: about 6 in 10 of the 31"),
+        (11, "about an even chance: about 4 in 10 of the 31"),
+        (10, "unlikely: about 3 in 10 of the 31"),
+        (1, "unlikely: hardly any of the 31"),
+        (0, "unlikely: none of the 31"),
+    ],
+)
+def test_how_likely_it_is_is_told_in_plain_words_and_a_number(count: int, words: str) -> None:
+    seen = likely(outlook([LATE], CLOTH_HELPS), count / 31)
+
+    assert (
+        f" are assumptions. That it goes over its limit is {words} weathers tried, which could well"
+        " come of this forecast, bring it there.\nForecast: "
+    ) in mail(seen).story
+
+
+def test_a_chance_that_was_not_asked_is_not_told() -> None:
+    story = mail(outlook([LATE], CLOTH_HELPS)).story
+
+    assert "weathers" not in story
 
 
 def test_a_metric_reader_reads_metric_units_in_the_mail_too() -> None:

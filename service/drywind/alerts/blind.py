@@ -6,6 +6,8 @@ from zoneinfo import ZoneInfo
 
 from drywind.alerts.decide import Before
 from drywind.alerts.gsm7 import first_that_fits
+from drywind.alerts.page import page
+from drywind.alerts.parts import Headline, Lines, Paragraph, Part, Row, plain
 from drywind.alerts.records import Decision, Message, Reason
 from drywind.alerts.wording import Reader
 from drywind.config import Contact, Topic
@@ -59,12 +61,15 @@ def blind_message(weather: Sequence[SiteWeather], reader: Reader) -> Message:
     blind = f"drywind is blind: {last}."
     care = "Look at the sky and cover what is fresh; check the internet of the drywind computer."
     text = first_that_fits([f"{blind} {care}", f"{blind} Check its internet."])
-    faults = [f"  {w.site}: {w.error}" for w in weather if w.error]
+    faults = tuple(Row(w.site, w.error) for w in weather if w.error)
     use = "The last forecast is believed until it is 48 hours old; then no stack is watched."
-    story = [
-        text,
-        f"{use} What each service answered last:",
-        "\n".join(faults) or "  nothing is known",
-        "You hear no more of this until it works again: the next warning will say so by itself.",
+    subject = "drywind is blind: no weather"
+    parts: list[Part] = [
+        Headline(text, subject, care, (("Why", blind),)),
+        Paragraph(f"{use} What each service answered last:"),
+        Lines("", faults or (Row("nothing is known"),)),
+        Paragraph(
+            "You hear no more of this until it works again: the next warning will say so by itself."
+        ),
     ]
-    return Message("drywind is blind: no weather", text, "\n\n".join(story) + "\n")
+    return Message(subject, text, plain(parts), page(subject, parts))

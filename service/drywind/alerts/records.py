@@ -52,8 +52,18 @@ class Decision:
 
 @dataclass(frozen=True)
 class Message:
-    """The words for one contact: a short text, and a longer story for e-mail."""
+    """The words for one contact: a short text, and a longer story for e-mail.
+
+    Attributes
+    ----------
+    html
+        The story as a page; empty where there is none.
+    mail_id
+        The same over all attempts to send the message, and no other's; empty until it is sent.
+    """
 
     subject: str
     text: str
     story: str
+    html: str = ""
+    mail_id: str = ""

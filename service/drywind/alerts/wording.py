@@ -136,12 +136,13 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
         raise ValueError("nothing is known of this stack, so there is nothing to say")
     name = f"drywind {stack_name(outlook)}:"
     if reason is Reason.ALL_CLEAR:
-        return _all_clear(name, outlook, reader)
-    head = f"{name} {MARKS.get(reason, '')}{_advice(outlook, reader)}."
+        cleared = f"{name} {all_clear(outlook, reader)}"
+        return first_that_fits([f"{cleared}: {why_clear(outlook)}", f"{cleared}."])
+    head = f"{name} {MARKS.get(reason, '')}{advice(outlook, reader)}."
     full, short = danger(window, outlook.chosen), danger(window, outlook.chosen, brief=True)
     if outlook.spell is None:
         return first_that_fits([f"{head} {full}", f"{head} {short}", head])
-    cause = f"{air_name(outlook.spell).capitalize()} {reader.spell(outlook.spell)}"
+    cause = when(outlook.spell, reader)
     return first_that_fits(
         [
             f"{head} {cause} ({reader.weather(outlook.spell)}). {full}",
@@ -151,6 +152,11 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
             head,
         ]
     )
+
+
+def when(spell: Spell, reader: Reader) -> str:
+    """Write what does the harm, and when."""
+    return f"{air_name(spell).capitalize()} {reader.spell(spell)}"
 
 
 def danger(window: Window, trial: Trial | None, *, brief: bool = False) -> str:
@@ -189,8 +195,8 @@ def _then(trial: Trial | None, figure: Callable[[Window], str]) -> str:
     return f"; done that {value}, {verdict}" if value else f"; done that {verdict}"
 
 
-def _advice(outlook: Outlook, reader: Reader) -> str:
-    """Return what to do, and by when."""
+def advice(outlook: Outlook, reader: Reader) -> str:
+    """Write what to do, and by when."""
     chosen, act_by = outlook.chosen, outlook.act_by
     if chosen is None or act_by is None:
         if not outlook.trials:
@@ -200,17 +206,36 @@ def _advice(outlook: Outlook, reader: Reader) -> str:
     return action if chosen.safe else f"not enough, but best: {action}"
 
 
-def _all_clear(name: str, outlook: Outlook, reader: Reader) -> str:
+def all_clear(outlook: Outlook, reader: Reader) -> str:
+    """Write how long nothing is to be feared."""
     # A day that was judged only in part is not promised.
     last = reader.day(outlook.case.time_of(outlook.pace.until) - timedelta(hours=PART_DAY_HOURS))
-    cleared = f"{name} all clear through {last} as it stands"
+    return f"all clear through {last} as it stands"
+
+
+def why_clear(outlook: Outlook) -> str:
+    """Write why nothing is to be feared."""
     windows = outlook.pace.by_board.values()
     loss = max(0.0, *(w.loss_pct_per_day for w in windows))
     if loss < outlook.limit.value:
         limit = outlook.limit.value
-        why = f"loses {points(loss, limit)} pts/day at most, safe {points(limit, limit)}."
-    elif skins := [w.shell_pct for w in windows if w.shell_pct is not None]:
-        why = f"its skin stays at {floor(min(skins))}% or wetter."
-    else:
-        why = "it is dry enough to stand it."
-    return first_that_fits([f"{cleared}: {why}", f"{cleared}."])
+        return f"loses {points(loss, limit)} pts/day at most, safe {points(limit, limit)}."
+    if skins := [w.shell_pct for w in windows if w.shell_pct is not None]:
+        return f"its skin stays at {floor(min(skins))}% or wetter."
+    return "it is dry enough to stand it."
+
+
+def likely(chance: float) -> str:
+    """Write how likely something is that comes in this share of the weathers that could well."""
+    steps = ((0.9, "nearly certain"), (0.66, "likely"), (0.33, "about an even chance"))
+    return next((words for least, words in steps if chance >= least), "unlikely")
+
+
+def share(chance: float) -> str:
+    """Write a share of many: about 7 in 10."""
+    tenths = round(10 * chance)
+    if 0 < tenths < 10:  # noqa: PLR2004 - tenths
+        return f"about {tenths} in 10"
+    if chance in {0.0, 1.0}:
+        return "all" if chance else "none"
+    return "nearly all" if tenths else "hardly any"

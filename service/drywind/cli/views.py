@@ -5,7 +5,6 @@ Keys are a contract: units stand in them, what is unknown is None.
 
 from collections.abc import Sequence
 from datetime import datetime
-from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -16,6 +15,7 @@ from drywind.cli.told import limit_json
 from drywind.climate.stack_air import Board
 from drywind.clock import iso
 from drywind.cycle import Pass
+from drywind.judge.course import day_spans
 from drywind.judge.hazards import FIRST_WINDOW, Window
 from drywind.judge.measures import Trial
 from drywind.judge.outlook import Outlook
@@ -63,13 +63,10 @@ def daily_json(run: Run, limit: Limit, zone: ZoneInfo) -> list[Json]:
     temperature and humidity.
     """
     case, mc, shell = run.case, run.mc_pct, run.shell_pct
-    local = case.weather.index.tz_convert(zone)  # type: ignore[attr-defined]
-    changes = np.flatnonzero(local.date[1:] != local.date[:-1]) + 1
-    bounds = [0, *changes.tolist(), case.hours]
     emc = emc_pct(case.weather["temp_c"], case.weather["rh"])
     days = []
-    for start, end in pairwise(bounds):
-        day: Json = {"date": local[start].date().isoformat()}
+    for on, start, end in day_spans(case, zone):
+        day: Json = {"date": on.isoformat()}
         known = case.known[start:end]
         for i, board in enumerate(case.counted):
             prefix = "" if board is Board.TYPICAL else f"{board}_"

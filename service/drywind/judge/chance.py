@@ -21,6 +21,9 @@ from drywind.yard import Setup
 
 OVER = 1.0
 
+MEMBERS = 31
+"""Weathers tried for how likely harm is: chances come in steps of about 3 %."""
+
 
 @dataclass(frozen=True)
 class Odds:

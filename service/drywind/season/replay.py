@@ -21,9 +21,10 @@ from drywind.alerts.records import Decision, Message, Reason
 from drywind.alerts.story import Told, message
 from drywind.alerts.wording import Reader
 from drywind.config import Channel, Contact, Policy, Topic
-from drywind.cycle import HORIZON_HOURS, MEMBERS, issue_of
+from drywind.cycle import HORIZON_HOURS, issue_of
 from drywind.judge.assess import assess_views, with_remedies
 from drywind.judge.cases import Grounds, make_case
+from drywind.judge.chance import MEMBERS
 from drywind.judge.findings import Finding, Hazard
 from drywind.judge.hazards import DAY
 from drywind.judge.outlook import Outlook
