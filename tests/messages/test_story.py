@@ -24,7 +24,8 @@ from tests.messages.outlooks import (
 )
 
 from drywind.alerts.records import Message, Reason
-from drywind.alerts.story import CAUTION_COVER, CAUTION_LOADER, Told, message
+from drywind.alerts.story import Told, message
+from drywind.alerts.tried import CAUTION_COVER, CAUTION_LOADER
 from drywind.alerts.wording import Reader
 from drywind.climate.stack_air import Board
 from drywind.judge.hazards import Pace
@@ -53,6 +54,8 @@ Why: hot dry wind, Sat 11am-7pm: up to 95F and 11 mph, humidity down to 25 %.
 What we tried on it in the model, the least work first (the work is our estimate):
   hang shade cloth: 7.5 pts/day, skin 21 %, still too fast (about 20 min)
   hang burlap: 6.6 pts/day, skin 25 %, safe (about 30 min)  <- do this
+
+Leave it on until drywind says otherwise: as far as the forecast reaches, the danger is not over.
 
 Covers sail: tie cloth and burlap down, weight or strap roofs, and leave them alone once it blows\
  hard.

@@ -1,9 +1,10 @@
-"""The texts on the hazards beside drying too fast: stain and mold, and rain on half-dried boards.
+"""The words on the hazards beside drying too fast: stain and mold, and rain on half-dried boards.
 
-As in `drywind.alerts.wording`, what to do stands first, and by when; each fits one message.
+As in `drywind.alerts.wording`, what to do stands first in a text, and by when; it fits one message.
 """
 
 from drywind.alerts.gsm7 import first_that_fits
+from drywind.alerts.parts import Lines, Row
 from drywind.alerts.records import Reason
 from drywind.alerts.wording import MARKS, Reader, doing, stack_name
 from drywind.climate.stack_air import Board
@@ -11,6 +12,13 @@ from drywind.judge.findings import Finding, Hazard, Sign
 from drywind.judge.outlook import Outlook
 from drywind.units import rain_text
 
+SIDE_EFFECTS = {
+    Sign.SUGAR_STAIN: "sugar stain",
+    Sign.BLUE_STAIN: "blue stain",
+    Sign.MOLD: "mold",
+    Sign.RAIN: "rain gets in",
+}
+_NAMES = {Hazard.STAIN: "stain and mold", Hazard.WETTING: "rain"}
 STAINS = {
     Sign.SUGAR_STAIN: "sugar stain",
     Sign.BLUE_STAIN: "blue stain",
@@ -22,16 +30,14 @@ def other_text(outlook: Outlook, finding: Finding, reason: Reason, reader: Reade
     """Write the text message on a finding of stain or wetting that is over its limit."""
     if finding.first is None:
         raise ValueError("within its limit there is nothing to say")
-    head = (
-        f"drywind {stack_name(outlook)}: {MARKS.get(reason, '')}{advice(outlook, finding, reader)}."
-    )
-    causes = (
-        _slow(outlook, finding, reader) if finding.hazard is Hazard.STAIN else _wet(finding, reader)
-    )
+    what = other_advice(outlook, finding, reader)
+    head = f"drywind {stack_name(outlook)}: {MARKS.get(reason, '')}{what}."
+    slow = finding.hazard is Hazard.STAIN
+    causes = _slow(outlook, finding, reader) if slow else _wet(finding, reader)
     return first_that_fits([*(f"{head} {cause}" for cause in causes), head])
 
 
-def advice(outlook: Outlook, finding: Finding, reader: Reader) -> str:
+def other_advice(outlook: Outlook, finding: Finding, reader: Reader) -> str:
     """Return what to do, and by when."""
     chosen = outlook.chosen
     if chosen is None or finding.act_by is None:
@@ -40,6 +46,32 @@ def advice(outlook: Outlook, finding: Finding, reader: Reader) -> str:
     action = f"{doing(chosen.remedy)} {reader.deadline(finding.act_by)}"
     helped = all(f.severity < finding.severity for f in chosen.others if f.hazard is finding.hazard)
     return action if helped and chosen.spared else f"not enough, but best: {action}"
+
+
+def other_cause(outlook: Outlook, finding: Finding, reader: Reader) -> str:
+    """Return what is about to happen."""
+    slow = finding.hazard is Hazard.STAIN
+    return (_slow(outlook, finding, reader) if slow else _wet(finding, reader))[0]
+
+
+def others(outlook: Outlook, reader: Reader) -> Lines | None:
+    """Return what else lies ahead: how far stains and mold have come, and rain."""
+    rows = [Row(_NAMES[f.hazard], _state(f, reader)) for f in outlook.others]
+    return Lines("The other dangers, as it stands:", tuple(rows)) if rows else None
+
+
+def _state(finding: Finding, reader: Reader) -> str:
+    """Return a finding in plain words."""
+    if finding.hazard is Hazard.WETTING:
+        if finding.start is None or finding.value == 0.0:
+            dry = "none foreseen on half-dried boards"
+            return dry if finding.complete else f"{dry}, as far as is known"
+        much = rain_text(finding.value, reader.units)
+        return f"{much} on half-dried boards, {reader.when(finding.start)}"
+    share = f"{100 * finding.severity:.0f} % of the way to {STAINS[finding.sign]}"
+    if finding.first is not None:
+        return f"{STAINS[finding.sign]} by {reader.day(finding.first)}"
+    return f"{share} at the end of the forecast" if finding.severity else "none to be saved from"
 
 
 def _slow(outlook: Outlook, finding: Finding, reader: Reader) -> list[str]:
@@ -56,11 +88,7 @@ def _done(outlook: Outlook, finding: Finding) -> str:
     after = next((f for f in chosen.others if f.hazard is finding.hazard), None)
     if after is None or chosen.safe:
         return "; done that, ok"
-    if after.first is None or finding.first is None:
-        return "; done that, likely ok"
-    return (
-        f"; done that, {100 * min(after.severity / finding.severity, 1.0):.0f}% of the risk stays"
-    )
+    return "; that only slows it" if after.over else "; done that, likely ok"
 
 
 def _wet(finding: Finding, reader: Reader) -> list[str]:

@@ -7,16 +7,17 @@ from math import floor, isfinite
 
 from drywind.alerts.curve import curve
 from drywind.alerts.gsm7 import first_that_fits
+from drywind.alerts.other_words import other_advice, other_cause, other_text, others
 from drywind.alerts.page import page
 from drywind.alerts.parts import Headline, Lines, Paragraph, Part, Row, plain
 from drywind.alerts.records import Message, Reason
+from drywind.alerts.tried import what_to_do
 from drywind.alerts.wording import (
     Reader,
     advice,
     air_name,
     all_clear,
     danger,
-    doing,
     likely,
     points,
     share,
@@ -27,28 +28,23 @@ from drywind.alerts.wording import (
 )
 from drywind.climate.stack_air import Board
 from drywind.judge.chance import MEMBERS
+from drywind.judge.findings import Finding, Hazard
 from drywind.judge.hazards import SHELL_CHECKS_PCT
-from drywind.judge.measures import Trial
 from drywind.judge.outlook import Outlook
 from drywind.units import temperature_text, wind_text
 from drywind.weather.credit import credit
 from drywind.weather.nws_alerts import Notice
-from drywind.yard import Measure
 
 BOARD_NAMES = {
     Board.TYPICAL: "typical board",
     Board.EDGE: "windward edge board",
     Board.TOP: "open top course",
 }
-CAUTION_COVER = (
-    "Covers sail: tie cloth and burlap down, weight or strap roofs, and leave them alone once it"
-    " blows hard."
-)
-CAUTION_LOADER = (
-    "Stacks tip: lift only what the loader is rated for, on level ground, with nobody beside it;"
-    " your local rules come first."
-)
-TRIED_SHOWN = 10
+STATES = {
+    Hazard.TOO_FAST: "drying too fast",
+    Hazard.STAIN: "drying too slowly",
+    Hazard.WETTING: "rain on half-dried boards",
+}
 OLD_H = 12.0
 """From so many hours on a text says how old its forecast is (assumption)."""
 
@@ -70,20 +66,30 @@ class Told:
     notices: Sequence[Notice] = ()
 
 
-def message(outlook: Outlook, reason: Reason, reader: Reader, told: Told) -> Message:
-    """Return the words of a decision that speaks."""
-    short = text(outlook, reason, reader)
+def message(
+    outlook: Outlook,
+    reason: Reason,
+    reader: Reader,
+    told: Told,
+    hazard: Hazard = Hazard.TOO_FAST,
+) -> Message:
+    """Return the words of a decision that speaks, on a hazard that is over its limit or cleared."""
+    finding = outlook.finding(hazard)
+    if hazard is Hazard.TOO_FAST:
+        short = text(outlook, reason, reader)
+    else:
+        short = other_text(outlook, finding, reason, reader)
     age_h = _age_h(told, reader)
     if age_h >= OLD_H:
         short = first_that_fits([f"{short} (Forecast {age_h:.0f} h old.)", short])
-    state = "all clear" if reason is Reason.ALL_CLEAR else "drying too fast"
+    state = "all clear" if reason is Reason.ALL_CLEAR else STATES[hazard]
     mark = {Reason.WORSE: "worse: ", Reason.REPEAT: "still "}.get(reason, "")
     about = f"{stack_name(outlook)}: {mark}{state}"
     headline = Headline(
         text=short,
         about=about,
-        advice=_upper(_to_do(outlook, reason, reader)),
-        facts=_facts(outlook, reason, reader),
+        advice=_upper(_to_do(outlook, finding, reason, reader)),
+        facts=_facts(outlook, finding, reason, reader),
         calm=reason is Reason.ALL_CLEAR,
     )
     parts = [headline, *_at_length(outlook, reason, reader, told)]
@@ -93,31 +99,37 @@ def message(outlook: Outlook, reason: Reason, reader: Reader, told: Told) -> Mes
 
 def _at_length(outlook: Outlook, reason: Reason, reader: Reader, told: Told) -> Iterator[Part]:
     """Yield what is told after the headline, in the order it is read."""
-    parts: list[Part | None] = [_boards(outlook)]
+    parts: list[Part | None] = [_boards(outlook), others(outlook, reader)]
     if reason is not Reason.ALL_CLEAR:
-        parts += [_cause(outlook, reader), _tried(outlook), *_cautions(outlook), _enter(outlook)]
+        parts += [_cause(outlook, reader), *what_to_do(outlook, reader)]
     parts += [curve(outlook, reader), _notices(told, reader), _how_sure(outlook, reader, told)]
     yield from (part for part in parts if part is not None)
 
 
-def _to_do(outlook: Outlook, reason: Reason, reader: Reader) -> str:
+def _to_do(outlook: Outlook, finding: Finding, reason: Reason, reader: Reader) -> str:
     if reason is Reason.ALL_CLEAR:
         return all_clear(outlook, reader)
-    return advice(outlook, reader)
+    if finding.hazard is Hazard.TOO_FAST:
+        return advice(outlook, reader)
+    return other_advice(outlook, finding, reader)
 
 
-def _facts(outlook: Outlook, reason: Reason, reader: Reader) -> tuple[tuple[str, str], ...]:
+def _facts(
+    outlook: Outlook, finding: Finding, reason: Reason, reader: Reader
+) -> tuple[tuple[str, str], ...]:
     """Return what stands behind the headline, each with its name."""
     if reason is Reason.ALL_CLEAR:
         return (("Why", _upper(why_clear(outlook))),)
     facts = []
-    if outlook.spell is not None:
+    if finding.hazard is not Hazard.TOO_FAST:
+        facts.append(("What", _upper(other_cause(outlook, finding, reader))))
+    elif outlook.spell is not None:
         facts.append(("When", f"{when(outlook.spell, reader)}."))
-    if outlook.pace.worst is not None:
+    if finding.hazard is Hazard.TOO_FAST and outlook.pace.worst is not None:
         facts.append(("How bad", danger(outlook.pace.worst, outlook.chosen)))
-    if outlook.chance is not None:
-        of = f"{share(outlook.chance)} of {MEMBERS} weathers"
-        facts.append(("How likely", f"{_upper(likely(outlook.chance))}: {of}."))
+    if finding.chance is not None:
+        of = f"{share(finding.chance)} of {MEMBERS} weathers"
+        facts.append(("How likely", f"{_upper(likely(finding.chance))}: {of}."))
     return tuple(facts)
 
 
@@ -162,52 +174,6 @@ def _cause(outlook: Outlook, reader: Reader) -> Paragraph | None:
         f"Why: {air_name(spell)}, {reader.spell(spell)}: up to {hot} and"
         f" {wind_text(spell.wind_ms, reader.units)}, humidity down to {100 * spell.rh:.0f} %."
     )
-
-
-def _tried(outlook: Outlook) -> Lines | None:
-    if not outlook.trials:
-        return None
-    shown = list(outlook.trials[:TRIED_SHOWN])
-    if outlook.chosen is not None and outlook.chosen not in shown:
-        shown.append(outlook.chosen)
-    head = "What we tried on it in the model, the least work first (the work is our estimate):"
-    return Lines(head, tuple(_trial_row(t, outlook) for t in shown))
-
-
-def _trial_row(trial: Trial, outlook: Outlook) -> Row:
-    worst = trial.pace.worst
-    verdict = "safe" if trial.safe else "still too fast" if trial.pace.onset else "unknown"
-    figures = "unknown"
-    if worst is not None:
-        skin = "" if worst.shell_pct is None else f", skin {floor(worst.shell_pct)} %"
-        figures = f"{points(worst.loss_pct_per_day, worst.safe_pct_per_day)} pts/day{skin}"
-    told = f"{figures}, {verdict} (about {trial.remedy.minutes} min)"
-    return Row(doing(trial.remedy), told, advised=trial is outlook.chosen)
-
-
-def _enter(outlook: Outlook) -> Lines | None:
-    """Return how to tell what was done, which is what ends the warning."""
-    if outlook.chosen is None:
-        return None
-    remedy, name = outlook.chosen.remedy, outlook.case.stack.id
-    done = [f"covered {m}" for m in remedy.measures]
-    if remedy.move_to is not None:
-        done.insert(0, f'moved "{remedy.move_to}"')
-    rows = tuple(Row(f"drywind stack event {name} {what}") for what in done)
-    head = "When it is done, enter it, and the findings change by themselves:"
-    return Lines(head, rows, typed=True)
-
-
-def _cautions(outlook: Outlook) -> list[Paragraph]:
-    if outlook.chosen is None:
-        return []
-    remedy = outlook.chosen.remedy
-    found = []
-    if set(remedy.measures) - {Measure.PACKS_CLOSED}:
-        found.append(Paragraph(CAUTION_COVER))
-    if remedy.move_to is not None or Measure.PACKS_CLOSED in remedy.measures:
-        found.append(Paragraph(CAUTION_LOADER))
-    return found
 
 
 def _notices(told: Told, reader: Reader) -> Lines | None:

@@ -143,9 +143,11 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
     if outlook.spell is None:
         return first_that_fits([f"{head} {full}", f"{head} {short}", head])
     cause = when(outlook.spell, reader)
+    off = _off(outlook, reader)
     return first_that_fits(
         [
-            f"{head} {cause} ({reader.weather(outlook.spell)}). {full}",
+            f"{head} {cause} ({reader.weather(outlook.spell)}). {full}{off}",
+            f"{head} {cause}. {full}{off}",
             f"{head} {cause}. {full}",
             f"{head} {cause}. {short}",
             f"{head} {short}",
@@ -179,6 +181,14 @@ def danger(window: Window, trial: Trial | None, *, brief: bool = False) -> str:
     if brief:
         return f"{whose} {skin}."
     return f"{loss} (safe {points(safe, safe)}), {skin}."
+
+
+def _off(outlook: Outlook, reader: Reader) -> str:
+    """Write when the covers that are advised can come off again."""
+    chosen = outlook.chosen
+    if chosen is None or chosen.off_at is None or not chosen.safe:
+        return ""
+    return f" Off {reader.when(chosen.off_at)}."
 
 
 def points(loss: float, safe: float) -> str:

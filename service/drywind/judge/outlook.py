@@ -107,6 +107,10 @@ class Outlook:
             ),
         )
 
+    def finding(self, hazard: Hazard) -> Finding:
+        """Return what lies ahead of one hazard."""
+        return next(f for f in self.findings if f.hazard is hazard)
+
     @property
     def over(self) -> frozenset[Hazard]:
         """The hazards that go over their limits."""
