@@ -1,7 +1,7 @@
 """Whether what was advised would have held, in the weather that came."""
 
 from drywind.judge.findings import Finding
-from drywind.judge.hazards import DAY, SHELL_HOURS, pace
+from drywind.judge.hazards import DAY, SHELL_HOURS, WINDOW_AHEAD, pace
 from drywind.judge.measures import Remedy
 from drywind.judge.runs import View, advance, branch
 
@@ -29,5 +29,7 @@ def is_kept(remedy: Remedy, finding: Finding, view: View) -> bool | None:
     (ready,) = advance([view.run.within(last)], [min(case.hour_of(finding.act_by), last)])
     setup = remedy.applied(case.stack.setup_at(view.now))
     (done,) = advance([branch(ready, setup, view.grounds)], [last])
-    judged = pace(done, ready.hour, max(0, end - ready.hour), view.limit.value)
+    # As with warnings, a window counts while half of it lies within the hours told of.
+    ahead = max(0, end - WINDOW_AHEAD - ready.hour)
+    judged = pace(done, ready.hour, ahead, view.limit.value)
     return None if judged.onset is None and not judged.complete else judged.onset is None

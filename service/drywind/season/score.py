@@ -104,7 +104,8 @@ class Expense:
         What a day's protection costs.
     value
         How far following the texts comes from the better of always and never, 0, toward knowing
-        all beforehand, 1; below 0 it is worse than either. None where no harm came.
+        all beforehand, 1; below 0 it is worse than either. None where harm came never or always,
+        so that nothing is to be known.
     """
 
     ratio: float
@@ -130,7 +131,7 @@ def expenses(score: Score) -> list[Expense]:
         follow = (ratio * protected + score.days_struck) / days
         always, never, perfect = ratio, harmful / days, ratio * harmful / days
         gain = min(always, never) - perfect
-        value = (min(always, never) - follow) / gain if harmful else None
+        value = (min(always, never) - follow) / gain if gain > 0 else None
         rows.append(Expense(ratio, follow, always, never, value))
     return rows
 

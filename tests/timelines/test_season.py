@@ -1,0 +1,84 @@
+"""Whole made seasons: what is said in them, and how right that was."""
+
+import pytest
+from tests.timelines.seasons import COOL, HOT, days, lost, told, watched
+
+from drywind.alerts.records import Reason
+from drywind.season.replay import Past, Watched, decisions
+from drywind.season.score import Score, score
+
+SPELL, LENGTH = 5, 7
+
+
+@pytest.fixture(scope="module")
+def past() -> Past:
+    return days(LENGTH + 4, COOL, {SPELL: HOT})
+
+
+@pytest.fixture(scope="module")
+def one(past: Past) -> Watched:
+    """R7 stacked on Monday the 1st; Saturday will be hot."""
+    return watched(past, LENGTH)
+
+
+@pytest.fixture(scope="module")
+def scored(one: Watched, past: Past) -> Score:
+    return score([one], past)
+
+
+def test_a_hot_day_foretold_right_is_one_hit_and_no_false_alarm(scored: Score) -> None:
+    assert (scored.events, scored.hits, scored.borderline) == (1, 1, 0)
+    assert (scored.warnings, scored.false_alarms) == (1, 0)
+    assert (scored.advised, scored.kept) == (1, 1)
+    assert (scored.days_kept, scored.days_idle, scored.days_struck) == (1, 0, 0)
+    assert scored.lead_h is not None
+    assert scored.lead_h > 48
+
+
+def test_and_is_told_so(one: Watched) -> None:
+    first, *_, last = told(one)
+
+    assert first[0] == "Thu 06:00"
+    assert first[1] == (
+        "drywind R7 red oak 4/4, gravel lot: hang burlap + close up the packs by Sat 9am. Boards"
+        " lose 4.4 pts/day, safe 3.8; done that 3.8, ok."
+    )
+    assert last[0] == "Sun 06:00"
+    assert one.texts[-1].decision.reason is Reason.ALL_CLEAR
+
+
+def test_the_same_policy_says_the_same_of_what_was_found(one: Watched, past: Past) -> None:
+    again = list(decisions(one.seen, past.contact, past.policy, past.zone))
+
+    assert again == [text.decision for text in one.texts]
+
+
+def test_every_pass_is_noted_once_until_the_end(one: Watched) -> None:
+    assert len(one.seen) == len(one.passes) == LENGTH * 8
+    assert [seen.now for seen in one.seen] == one.passes == sorted(set(one.passes))
+
+
+def test_a_cool_season_is_silence() -> None:
+    cool = days(8, COOL)
+    one = watched(cool, 5)
+    scored = score([one], cool)
+
+    assert one.texts == []
+    assert max(seen.finding.severity for seen in one.seen) > 0.3
+    assert (scored.events, scored.texts, scored.days_calm) == (0, 0, 6)
+
+
+@pytest.mark.parametrize("unknown", [slice(30, 40), slice(24, 120), slice(0, 30)])
+def test_hours_nobody_knows_never_stop_it(unknown: slice) -> None:
+    gappy = lost(days(8, COOL), unknown)
+    one = watched(gappy, 5)
+
+    assert len(one.seen) == 5 * 8
+    assert any(not seen.finding.complete for seen in one.seen)
+    assert score([one], gappy).texts == 0
+
+
+def test_weather_that_ends_ends_it() -> None:
+    short = days(3, COOL)
+
+    assert watched(short, 30).passes[-1] < short.end
