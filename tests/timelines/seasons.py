@@ -25,6 +25,7 @@ R7 = Stack(
 )
 COOL = Afternoon(15.0, 0.60, 2.0, 8.0, 0.30)
 HOT = Afternoon(36.0, 0.18, 7.0, 12.0, 0.25)
+HOTTER = Afternoon(42.0, 0.10, 11.0, 8.0, 0.10)
 
 
 def days(count: int, usual: Afternoon, spells: Mapping[int, Afternoon] | None = None) -> Past:

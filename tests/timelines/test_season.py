@@ -1,11 +1,18 @@
 """Whole made seasons: what is said in them, and how right that was."""
 
+from datetime import timedelta
+
 import pytest
-from tests.timelines.seasons import COOL, HOT, days, lost, told, watched
+from tests.timelines.seasons import COOL, HOT, HOTTER, R7, days, lost, told, watched
 
 from drywind.alerts.records import Reason
+from drywind.judge.made_weather import Afternoon
+from drywind.judge.measures import Remedy
+from drywind.judge.runs import Run, View, advance, make_case
+from drywind.season.advice import is_kept
 from drywind.season.replay import Past, Watched, decisions
 from drywind.season.score import Score, score
+from drywind.yard import Measure
 
 SPELL, LENGTH = 5, 7
 
@@ -76,6 +83,21 @@ def test_hours_nobody_knows_never_stop_it(unknown: slice) -> None:
     assert len(one.seen) == 5 * 8
     assert any(not seen.finding.complete for seen in one.seen)
     assert score([one], gappy).texts == 0
+
+
+@pytest.mark.parametrize(("came", "kept"), [(HOT, True), (HOTTER, False)])
+def test_advice_is_kept_if_it_holds_in_what_came(
+    one: Watched, came: Afternoon, *, kept: bool
+) -> None:
+    warned_at = one.texts[0].decision.made_at
+    (finding,) = (seen.finding for seen in one.seen if seen.now == warned_at)
+    truth = days(LENGTH + 4, COOL, {SPELL: came}).truth
+    fresh = Run.fresh(make_case(R7, truth, warned_at + timedelta(days=6), warned_at))
+    (run,) = advance([fresh], [fresh.case.hour_of(warned_at)])
+
+    advice = Remedy((Measure.BURLAP, Measure.PACKS_CLOSED))
+
+    assert is_kept(advice, finding, View(run, one.limit, truth, warned_at)) is kept
 
 
 def test_weather_that_ends_ends_it() -> None:
