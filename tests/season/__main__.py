@@ -13,7 +13,7 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 from tests.season.seasons import PLACES, season
-from tests.season.tables import rows_of, write
+from tests.season.tables import by_month, rows_of, write
 
 
 def main() -> None:
@@ -23,7 +23,7 @@ def main() -> None:
     file, names = Path(sys.argv[1]), sys.argv[2:]
     with ProcessPoolExecutor(2) as pool:
         results = list(pool.map(season, names))
-    rows = [row for result in results for row in rows_of(result)]
+    rows = [row for result in results for row in (*rows_of(result), *by_month(result))]
     write(file, rows)
     for result in results:
         sys.stderr.write(

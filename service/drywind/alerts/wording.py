@@ -213,7 +213,7 @@ def advice(outlook: Outlook, reader: Reader) -> str:
             return "all covers are on and no other site has room"
         return "no cover or move we tried helps"
     action = f"{doing(chosen.remedy)} {reader.deadline(act_by)}"
-    return action if chosen.safe else f"not enough, but best: {action}"
+    return action if chosen.spared else f"not enough, but best: {action}"
 
 
 def all_clear(outlook: Outlook, reader: Reader) -> str:

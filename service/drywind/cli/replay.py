@@ -64,7 +64,7 @@ def replay(config_path: str | None, as_json: bool, **given: Any) -> None:
     """
     from drywind.cli import replay_views as views  # noqa: PLC0415 - numpy only where needed
     from drywind.season.replay import watch  # noqa: PLC0415
-    from drywind.season.score import score  # noqa: PLC0415
+    from drywind.season.score import HAZARDS, score  # noqa: PLC0415
 
     species, thickness = find_species(given["species"]).key, Thickness.parse(given["thickness"])
     file, yard = _read(config_path, given)
@@ -76,7 +76,8 @@ def replay(config_path: str | None, as_json: bool, **given: Any) -> None:
         length=given["days"], label="watching", hidden=not shown, file=sys.stderr
     ) as bar:
         (watched,) = watch([stack], past, given["days"], bar.update)
-    seen = views.replay_json(watched, past, score([watched], past), given["days"])
+    scores = {hazard: score([watched], past, hazard) for hazard in HAZARDS}
+    seen = views.replay_json(watched, past, scores, given["days"])
     if as_json:
         print_json(seen)
         return

@@ -3,7 +3,7 @@
 Keys are a contract: units stand in them, what is unknown is None.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -14,16 +14,22 @@ from drywind.cli.records import Json
 from drywind.cli.told import paragraph
 from drywind.cli.views import daily_json
 from drywind.clock import iso
+from drywind.judge.findings import Hazard
 from drywind.judge.runs import Run, advance
 from drywind.season.replay import Past, Seen, Text, Watched, dried_to
 from drywind.season.score import Score, expenses
 
 AIR_DRY_PCT = 20.0
 WEEK = 7
+HARMS = {
+    Hazard.TOO_FAST: "Drying too fast",
+    Hazard.STAIN: "Stain and mold",
+    Hazard.WETTING: "Rain on half-dried boards",
+}
 LOSSES = ("loss_pct", "edge_loss_pct")
 
 
-def replay_json(one: Watched, past: Past, score: Score, days: int) -> Json:
+def replay_json(one: Watched, past: Past, scores: Mapping[Hazard, Score], days: int) -> Json:
     """Return the course of a stack over so many days, what was found and said, and the score."""
     end = one.run.case.hour_of(one.stack.stacked_at + timedelta(days=days))
     (gone,) = advance([one.run], [end])
@@ -32,7 +38,7 @@ def replay_json(one: Watched, past: Past, score: Score, days: int) -> Json:
         "days_to_20_pct": _days_to(dried_to(gone, AIR_DRY_PCT), AIR_DRY_PCT),
         "findings": [_seen_json(seen) for seen in one.seen],
         "messages": [_text_json(text) for text in one.texts],
-        "score": score_json(score),
+        "score": {hazard: score_json(score) for hazard, score in scores.items()},
     }
 
 
@@ -64,7 +70,7 @@ def score_json(score: Score) -> Json:
 
 def replay_words(told: Json, one: Watched, zone: ZoneInfo) -> str:
     """Return the same to read: the course by week, the texts, and the score."""
-    return "\n".join([*_course(told), "", *_texts(one, zone), "", *_score(told["score"])])
+    return "\n".join([*_course(told), "", *_texts(one, zone), "", *_scores(told["score"])])
 
 
 def _course(told: Json) -> Iterator[str]:
@@ -95,6 +101,13 @@ def _texts(one: Watched, zone: ZoneInfo) -> Iterator[str]:
     for text in one.texts:
         at = text.decision.made_at.astimezone(zone)
         yield paragraph(f"{at:%m-%d %H:%M} {text.words.text}")
+
+
+def _scores(scores: Json) -> Iterator[str]:
+    for hazard, score in scores.items():
+        if score["events"] or score["texts"] or hazard == Hazard.TOO_FAST:
+            yield f"{HARMS[Hazard(hazard)]}:"
+            yield from (f"  {line}" for line in _score(score))
 
 
 def _score(score: Json) -> Iterator[str]:

@@ -172,8 +172,9 @@ def remedies(
     found = _elsewhere(setup, sites, full)
     if against & {Hazard.TOO_FAST, Hazard.WETTING}:
         here = _covers(sites[setup.site], setup)
-        pairs = combinations([m for m in here if m is not Measure.TARP], 2)
-        found += [Remedy((m,)) for m in here] + [Remedy(pair) for pair in pairs]
+        found += [Remedy((m,)) for m in here] + [Remedy(pair) for pair in combinations(here, 2)]
+    if Hazard.WETTING in against and Measure.TARP not in setup.measures:
+        found.append(Remedy((Measure.TARP,)))
     if Hazard.STAIN in against:
         on = [m for m in Measure if m in setup.measures and m is not Measure.PILE_ROOF]
         found += [Remedy((), off=(m,)) for m in on]
@@ -192,11 +193,14 @@ def remedies(
 
 
 def _covers(at: Site, setup: Setup) -> list[Measure]:
-    """Return what can be put on a stack there: what it lacks, and no roof under a roof."""
-    roofed = has_roof(at, setup)
-    return [
-        m for m in Measure if m not in setup.measures and not (m is Measure.PILE_ROOF and roofed)
-    ]
+    """Return what can be put on a stack there: what it lacks, and no roof under a roof.
+
+    A tarp is for rain alone: how hot it gets under one in the sun is not modeled.
+    """
+    useless = {Measure.TARP, *setup.measures}
+    if has_roof(at, setup):
+        useless.add(Measure.PILE_ROOF)
+    return [m for m in Measure if m not in useless]
 
 
 def _elsewhere(setup: Setup, sites: Mapping[str, Site], full: AbstractSet[str]) -> list[Remedy]:
@@ -205,7 +209,7 @@ def _elsewhere(setup: Setup, sites: Mapping[str, Site], full: AbstractSet[str]) 
     for name, other in sites.items():
         if name != setup.site and name not in full:
             found.append(Remedy((), name))
-            found += [Remedy((m,), name) for m in _covers(other, setup) if m is not Measure.TARP]
+            found += [Remedy((m,), name) for m in _covers(other, setup)]
     return found
 
 
@@ -280,6 +284,6 @@ def choose(trials: Sequence[Trial], now: Sequence[float]) -> Trial | None:
     # Within a few hundredths the model cannot tell remedies apart: then the least work.
     return min(
         helping,
-        key=lambda t: (round(t.excess, 1), -(t.chance or 0.0), t.remedy.minutes),
+        key=lambda t: (round(t.excess, 1), -round(t.chance or 0.0, 1), t.remedy.minutes),
         default=None,
     )

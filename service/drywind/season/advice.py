@@ -1,7 +1,7 @@
 """Whether what was advised would have held, in the weather that came."""
 
 from drywind.judge.findings import Finding
-from drywind.judge.hazards import DAY, SHELL_HOURS, pace
+from drywind.judge.hazards import DAY, SHELL_HOURS, WINDOW_AHEAD, pace
 from drywind.judge.measures import Trial
 from drywind.judge.runs import View, advance, branch
 from drywind.judge.slow import stain
@@ -35,7 +35,9 @@ def is_kept(trial: Trial, finding: Finding, view: View) -> bool | None:
         (run,) = advance([run], [max(run.hour, case.hour_of(trial.off_at))])
         run = branch(run, trial.remedy.lifted.applied(view.setup), view.grounds)
     (run,) = advance([run], [last])
-    judged = pace(run, done_at, max(0, end - done_at), view.limit.value)
+    # As with warnings, a window counts while half of it lies within the hours told of.
+    ahead = max(0, end - WINDOW_AHEAD - done_at)
+    judged = pace(run, done_at, ahead, view.limit.value)
     others = (stain(run, done_at), wetting(run, done_at, end - done_at))
     if judged.onset is not None or any(f.over for f in others):
         return False

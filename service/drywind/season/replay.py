@@ -242,10 +242,14 @@ def _look_up(watched: Sequence[Watched], past: Past, now: datetime) -> list[_Sig
     sights = []
     for one in up:
         one.passes.append(now)
-        ahead = one.run.within(one.run.hour + past.horizon_hours)
-        foreseen = branch(ahead, one.stack.setup_at(now), grounds)
+        foreseen = foresee(one.run, grounds, now, past.horizon_hours)
         sights.append(_Sight(one, one.run, View(foreseen, one.limit, grounds, now)))
     return sights
+
+
+def foresee(run: Run, grounds: Grounds, now: datetime, hours: int) -> Run:
+    """Return a run that has come to `now` with so many hours ahead, as the grounds tell them."""
+    return branch(run.within(run.hour + hours), run.case.stack.setup_at(now), grounds)
 
 
 def _judge(sights: Sequence[_Sight], past: Past) -> None:

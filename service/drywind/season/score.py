@@ -7,6 +7,7 @@ from statistics import median
 from zoneinfo import ZoneInfo
 
 from drywind.alerts.records import Decision, Reason
+from drywind.judge.findings import Hazard
 from drywind.season.replay import Past, Watched
 from drywind.season.truth import NEAR, Truth, truths
 
@@ -15,6 +16,9 @@ FIRM = 1.15
 
 STILL_OF_USE = timedelta(hours=24)
 """Harm that comes so late after the warned hours makes a warning no false alarm."""
+
+HAZARDS = (Hazard.TOO_FAST, Hazard.STAIN, Hazard.WETTING)
+"""Those of stacks."""
 
 RATIOS = (0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.8)
 """Cost of protecting a stack for a day, over the loss of a harmful day without."""
@@ -104,7 +108,8 @@ class Expense:
         What a day's protection costs.
     value
         How far following the texts comes from the better of always and never, 0, toward knowing
-        all beforehand, 1; below 0 it is worse than either. None where no harm came.
+        all beforehand, 1; below 0 it is worse than either. None where harm came never or always,
+        so that nothing is to be known.
     """
 
     ratio: float
@@ -130,19 +135,20 @@ def expenses(score: Score) -> list[Expense]:
         follow = (ratio * protected + score.days_struck) / days
         always, never, perfect = ratio, harmful / days, ratio * harmful / days
         gain = min(always, never) - perfect
-        value = (min(always, never) - follow) / gain if harmful else None
+        value = (min(always, never) - follow) / gain if gain > 0 else None
         rows.append(Expense(ratio, follow, always, never, value))
     return rows
 
 
-def score(watched: Iterable[Watched], past: Past) -> Score:
-    """Return the score of all that was said of stacks."""
+def score(watched: Iterable[Watched], past: Past, hazard: Hazard = Hazard.TOO_FAST) -> Score:
+    """Return the score of all that was said of one hazard of stacks."""
     total = Score()
     for one in watched:
-        said = [text.decision for text in one.texts]
-        for hazard, truth in truths(one, past).items():
-            total += score_of(truth, [d for d in said if d.hazard == hazard], past.zone)
-        held = [text.kept for text in one.texts if text.kept is not None]
+        texts = [text for text in one.texts if text.decision.hazard == hazard]
+        held = [text.kept for text in texts if text.kept is not None]
+        truth = truths(one, past).get(hazard)
+        if truth is not None:
+            total += score_of(truth, [text.decision for text in texts], past.zone)
         total += Score(advised=len(held), kept=sum(held))
     return total
 
