@@ -289,7 +289,7 @@ def test_the_exit_code_tells_whether_a_stack_needs_action_only_if_asked_to(
     [
         "UPDATE stack SET species = 'unobtainium' WHERE id = 'BAD'",
         "UPDATE stack SET thickness = 'thick' WHERE id = 'BAD'",
-        "UPDATE stack SET measures = 'tarp' WHERE id = 'BAD'",
+        "UPDATE stack SET measures = 'blanket' WHERE id = 'BAD'",
         "UPDATE stack SET site = 'loft' WHERE id = 'BAD'",
         "UPDATE stack SET sticker_m = -1 WHERE id = 'BAD'",
         "INSERT INTO event (stack, time, kind, detail) VALUES ('BAD', 0, 'moved', 'loft')",

@@ -48,8 +48,8 @@ def stacks(quick: Command) -> None:
         (f"{ADD} --green-mc wet", "'wet' is not a moisture content in percent, like 78"),
         (f"{ADD} --sticker 1", "'1' is not a length with its unit"),
         (
-            f"{ADD} --measures tarp",
-            "'tarp' is not a cover; allowed: pile_roof, shade_cloth, burlap",
+            f"{ADD} --measures blanket",
+            "'blanket' is not a cover; allowed: pile_roof, shade_cloth, burlap",
         ),
         (f"{ADD} --heart --sap", "sap for boards all of sapwood: only one can be"),
         (ADD.replace("W1", "west-of-the-mill"), "'west-of-the-mill' cannot name a stack"),
@@ -84,7 +84,7 @@ def test_a_wrong_use_ends_with_2_and_one_plain_line(
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        ("R7 covered tarp", "'tarp' is not a cover; allowed: pile_roof, shade_cloth"),
+        ("R7 covered blanket", "'blanket' is not a cover; allowed: pile_roof, shade_cloth"),
         ("R7 covered", "'' is not a cover"),
         ("R7 moved loft", "no site named 'loft'; there are: gravel, shed, barn"),
         ("R7 restickered thick", "'thick' is not a length with its unit"),

@@ -37,7 +37,9 @@ def test_the_json_is_a_contract(quick: Command, season: Path) -> None:
     assert told["days_to_20_pct"] is None
     assert len(told["findings"]) == 24 * 3
     assert {"at", "hazard", "severity", "first", "complete"} <= set(told["findings"][0])
-    assert told["score"]["texts"] == len(told["messages"]) > 0
+    said = {hazard: score["texts"] for hazard, score in told["score"].items()}
+    assert set(said) == {"too_fast", "stain", "wetting"}
+    assert sum(said.values()) == len(told["messages"]) > 0
     text = told["messages"][0]
     assert (text["reason"], text["hazard"]) == ("first", "too_fast")
     assert text["text"].startswith("drywind stack red oak 4/4, yard: ")
