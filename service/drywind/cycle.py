@@ -10,16 +10,10 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
 
-from drywind.alerts.blind import BLIND, blind_message, decide_blind
-from drywind.alerts.decide import Before, decide, key_of, topic_of
-from drywind.alerts.records import Decision, Message, Reason
-from drywind.alerts.story import Told, message
-from drywind.alerts.wording import Reader
 from drywind.clock import floor_hour
 from drywind.config import Config
 from drywind.errors import UsageError
@@ -28,11 +22,11 @@ from drywind.judge.hazards import DAY, FIRST_WINDOW
 from drywind.judge.outlook import Outlook, assess
 from drywind.judge.runs import Case, Grounds, Run, advance, make_case
 from drywind.learned import error_model, score
+from drywind.speaking import Said, speak, speak_of_sight
 from drywind.store import Store
 from drywind.weather.choice import best_hours
 from drywind.weather.http import Getter
 from drywind.weather.members import OWN, weathers
-from drywind.weather.nws_alerts import Notice
 from drywind.weather.seen import SiteWeather
 from drywind.weather.services import order
 from drywind.weather.sun import with_sun
@@ -54,15 +48,6 @@ CHECKPOINT_AGE = timedelta(hours=48)
 """How far back the saved state of a stack lies: past hours younger than this may still change."""
 
 _log = logging.getLogger(__name__)
-
-
-@dataclass(frozen=True)
-class Said:
-    """A decision, and the words that go with it if it speaks."""
-
-    decision: Decision
-    message: Message | None
-    is_new: bool
 
 
 @dataclass(frozen=True)
@@ -186,75 +171,6 @@ def _full_sites(config: Config, standing: Sequence[Stack], now: datetime) -> fro
         for name, site in config.sites.items()
         if site.room is not None and taken[name] >= site.room
     )
-
-
-def speak(
-    config: Config,
-    store: Store,
-    outlooks: Sequence[Outlook],
-    now: datetime,
-    notices: Mapping[str, Sequence[Notice]] = MappingProxyType({}),
-    *,
-    dry_run: bool = False,
-) -> list[Said]:
-    """Decide for each contact and stack, and commit what is to be said to the outbox.
-
-    Parameters
-    ----------
-    notices
-        What the US service warns of, by site.
-    """
-    before = {(d.contact, d.stack, d.hazard): d for d in store.last_decisions()}
-    said = []
-    for contact in config.contacts.values():
-        reader = Reader(contact.units, config.zone, now)
-        for outlook in outlooks:
-            finding = outlook.too_fast
-            last = Before(before.get((contact.name, finding.subject, finding.hazard)))
-            decision = decide(finding, contact, last, config.policy, now, config.zone)
-            words = None
-            if decision.reason.speaks and topic_of(decision.reason) in contact.hear:
-                told = Told(*_issue(outlook, now), notices.get(outlook.site_now, ()))
-                words = message(outlook, decision.reason, reader, told)
-            is_new = (
-                decision.reason.stored
-                and not dry_run
-                and store.record(decision, words, key_of(decision, last))
-            )
-            said.append(Said(decision, words, is_new))
-    return said
-
-
-def speak_of_sight(
-    config: Config,
-    store: Store,
-    weather: Sequence[SiteWeather],
-    now: datetime,
-    *,
-    dry_run: bool = False,
-) -> list[Said]:
-    """Tell each contact once when no service has had a new forecast for long."""
-    before = {d.contact: d for d in store.last_decisions() if d.hazard == BLIND}
-    said = []
-    for contact in config.contacts.values():
-        last = Before(before.get(contact.name))
-        decision = decide_blind(weather, contact, last, now, config.zone)
-        if decision is None:
-            continue
-        words = None
-        if decision.reason is Reason.FIRST:
-            words = blind_message(weather, Reader(contact.units, config.zone, now))
-        is_new = not dry_run and store.record(decision, words, key_of(decision, last))
-        said.append(Said(decision, words, is_new))
-    return said
-
-
-def _issue(outlook: Outlook, now: datetime) -> tuple[datetime, str]:
-    """Return when, and by which service, the forecast of the hours ahead was issued."""
-    ahead = outlook.case.weather[["issued_at", "source"]].iloc[max(outlook.now, 0) :].dropna()
-    if ahead.empty:
-        return now, "nobody"
-    return ahead["issued_at"].iloc[0].to_pydatetime(), str(ahead["source"].iloc[0])
 
 
 def _take_up(cases: Sequence[Case], store: Store, now: datetime) -> list[Run]:

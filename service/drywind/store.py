@@ -5,7 +5,6 @@ ended is committed after it. So a crash loses no message; at worst it sends one 
 which is then marked. Only one process may deliver at a time.
 """
 
-import json
 import logging
 from collections import defaultdict
 from collections.abc import Iterable
@@ -15,7 +14,7 @@ from difflib import get_close_matches
 from enum import StrEnum
 
 from drywind import schema
-from drywind.alerts.records import Decision, Message, Reason
+from drywind.alerts.records import Decision, Message
 from drywind.errors import UsageError
 from drywind.shelf import WeatherShelf
 from drywind.yard import Event, EventKind, Stack
@@ -28,7 +27,6 @@ KEEP_FORETOLD = timedelta(days=120)
 
 _log = logging.getLogger(__name__)
 
-_SPEAKING = json.dumps([r for r in Reason if r.speaks])
 _INSERT_STACK = (
     "INSERT INTO stack (id, species, thickness, stacked_at, site, sticker_m, pack_width_m,"
     " measures, green_mc_pct, traits) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
@@ -173,14 +171,12 @@ class Store(WeatherShelf):
         return is_new
 
     def last_decisions(self) -> list[Decision]:
-        """Return, for each contact, stack and hazard, the last decision to speak.
+        """Return, for each contact, stack, hazard and reason, the last decision, oldest first.
 
-        Last is by the order of writing, which a clock set back cannot upset.
+        Last and oldest are by the order of writing, which a clock set back cannot upset.
         """
         rows = self._read(
-            "SELECT *, max(id) FROM decision WHERE reason IN (SELECT value FROM json_each(?))"
-            " GROUP BY contact, stack, hazard",
-            _SPEAKING,
+            "SELECT *, max(id) FROM decision GROUP BY contact, stack, hazard, reason ORDER BY id"
         )
         return [schema.read_decision(row) for row in rows]
 

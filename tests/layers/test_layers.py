@@ -32,6 +32,7 @@ LAYERS = {
     "cycle": "run",
     "gather": "run",
     "learned": "run",
+    "speaking": "run",
     "daemon": "run",
     "cli": "run",
     "__main__": "run",
