@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from types import MappingProxyType
 
-from drywind.alerts.blind import BLIND, WHOLE_YARD, blind_message, decide_blind
+from drywind.alerts.blind import BLIND, blind_message, decide_blind
 from drywind.alerts.decide import decide, key_of, recall, topic_of
-from drywind.alerts.records import Decision, Message, Reason
+from drywind.alerts.records import EVERY, Decision, Message, Reason
 from drywind.alerts.story import Told, message
 from drywind.alerts.wording import Reader
 from drywind.config import Config
@@ -41,6 +41,26 @@ class Memory:
         for decision in kept:
             self._kept[decision.contact, decision.stack, decision.hazard].append(decision)
 
+    def open_warnings(self) -> list[tuple[Decision, bool]]:
+        """Return every warning that stands, and whether it was acknowledged already."""
+        found = [recall(kept) for kept in self._kept.values()]
+        return [
+            (before.decision, before.answered)
+            for before in found
+            if before.decision is not None and before.is_open and not before.lapsed
+        ]
+
+    def snoozed_until(self, contact: str, stack: str, hazard: str) -> datetime | None:
+        """Return until when a contact wants to hear nothing of it, of its stack, or at all."""
+        found = [
+            decision.useful_until
+            for subject in (stack, EVERY)
+            for what in (hazard, EVERY)
+            for decision in self.of(contact, subject, what)
+            if decision.reason is Reason.SNOOZED
+        ]
+        return max(found, default=None)
+
     def of(self, contact: str, stack: str, hazard: str) -> list[Decision]:
         """Return what was kept of a hazard of a stack for a contact, as it was written."""
         return self._kept.get((contact, stack, hazard), [])
@@ -69,7 +89,11 @@ def speak(
         for outlook in outlooks:
             for finding in findings_of(outlook):
                 kept = memory.of(contact.name, finding.subject, finding.hazard)
-                last = recall(kept, outlook.case.stack.changed_at(now))
+                last = recall(
+                    kept,
+                    outlook.case.stack.changed_at(now),
+                    memory.snoozed_until(contact.name, finding.subject, finding.hazard),
+                )
                 decision = decide(finding, contact, last, config.policy, now, config.zone)
                 words = None
                 if decision.reason.speaks and topic_of(decision.reason) in contact.hear:
@@ -96,7 +120,7 @@ def speak_of_sight(
     memory = Memory(store.last_decisions())
     said = []
     for contact in config.contacts.values():
-        last = recall(memory.of(contact.name, WHOLE_YARD, BLIND))
+        last = recall(memory.of(contact.name, EVERY, BLIND))
         decision = decide_blind(weather, contact, last, now, config.zone)
         if decision is None:
             continue

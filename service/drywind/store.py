@@ -151,24 +151,30 @@ class Store(WeatherShelf):
         return (schema.instant(rows[0]["at"]), *rows[0][1:]) if rows else None
 
     def record(self, decision: Decision, message: Message | None, key: str) -> bool:
-        """Write a decision and, where it speaks, its message for the outbox, in one transaction.
+        """Write one decision; see `record_all`."""
+        return self.record_all([(decision, message, key)])[0]
 
-        Return false, with nothing written, if `key` was recorded before. The key is
-        contact|stack|hazard|local-day|reason|level.
+    def record_all(self, entries: Iterable[tuple[Decision, Message | None, str]]) -> list[bool]:
+        """Write decisions, with the messages of those that carry one, in one transaction.
+
+        Return for each whether it is new; one whose key was recorded before is left out, message
+        and all.
         """
+        are_new = []
         with self._transaction() as db:
-            cursor = db.execute(
-                "INSERT INTO decision VALUES (NULL, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
-                " ON CONFLICT (key) DO NOTHING",
-                (key, *schema.decision_values(decision)),
-            )
-            is_new = cursor.rowcount == 1
-            if is_new and message is not None:
-                db.execute(
-                    "INSERT INTO outbox (id, subject, text, story) VALUES (?, ?, ?, ?)",
-                    (cursor.lastrowid, message.subject, message.text, message.story),
+            for decision, message, key in entries:
+                cursor = db.execute(
+                    "INSERT INTO decision VALUES (NULL, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+                    " ON CONFLICT (key) DO NOTHING",
+                    (key, *schema.decision_values(decision)),
                 )
-        return is_new
+                are_new.append(cursor.rowcount == 1)
+                if are_new[-1] and message is not None:
+                    db.execute(
+                        "INSERT INTO outbox (id, subject, text, story) VALUES (?, ?, ?, ?)",
+                        (cursor.lastrowid, message.subject, message.text, message.story),
+                    )
+        return are_new
 
     def last_decisions(self) -> list[Decision]:
         """Return, for each contact, stack, hazard and reason, the last decision, oldest first.

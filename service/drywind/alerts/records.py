@@ -4,6 +4,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+EVERY = "*"
+"""Stands for every stack, a name no stack can have; in a snooze, for every hazard too."""
+
 
 class Reason(StrEnum):
     """Why something is said now, or is not."""

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import click
 
 from drywind import __version__
+from drywind.cli.ack import ack
 from drywind.cli.sensitivity import sensitivity
 from drywind.cli.setup import check, init, send_test
 from drywind.cli.stacks import stack
@@ -27,7 +28,7 @@ def drywind(ctx: click.Context, config: str | None) -> None:
     ctx.obj = config
 
 
-for command in (init, check, watch, stack, species, emc, sensitivity, send_test):
+for command in (init, check, watch, ack, stack, species, emc, sensitivity, send_test):
     drywind.add_command(command)
 
 
