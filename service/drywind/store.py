@@ -186,6 +186,15 @@ class Store(WeatherShelf):
         )
         return [schema.read_decision(row) for row in rows]
 
+    def count_messages(self, contact: str, start: datetime, end: datetime) -> int:
+        """Return how many messages to a contact were decided from one instant up to another."""
+        rows = self._read(
+            "SELECT count(*) FROM outbox JOIN decision USING (id)"
+            " WHERE contact = ? AND made_at >= ? AND made_at < ?",
+            *(contact, schema.seconds(start), schema.seconds(end)),
+        )
+        return int(rows[0][0])
+
     def outbox_due(self, now: datetime) -> list[OutboxRow]:
         """Return the messages to try now that are still of use, the oldest first.
 

@@ -56,6 +56,7 @@ def test_the_least_configuration_takes_the_stated_defaults(folder: Path) -> None
         repeat_hours=72,
         all_clear_below=0.85,
         worse_step=0.25,
+        daily_texts=4,
         least_chance=0.35,
         safe_loss={},
     )

@@ -43,6 +43,8 @@ class Sight:
     hazard: Hazard = Hazard.TOO_FAST
     chance: float | None = None
     lead_h: float = 0.0
+    name: str = "R7"
+    site: str = "gravel"
 
     def finding(self, now: datetime) -> Finding:
         """Return it as the finding of a pass."""
@@ -52,7 +54,8 @@ class Sight:
     def outlook(self, now: datetime) -> Outlook:
         """Return it as the outlook of a pass."""
         harm = self.harm_at or now + 12 * HOUR
-        stack = replace(R7, stacked_at=floor_hour(now) - 240 * HOUR)
+        setup = replace(R7.setup, site=self.site)
+        stack = replace(R7, id=self.name, stacked_at=floor_hour(now) - 240 * HOUR, setup=setup)
         start = (harm - stack.stacked_at) // HOUR
         seen = outlook(
             [Window(Board.TYPICAL, start, 24, 4.0 * self.severity, 4.0, None)],

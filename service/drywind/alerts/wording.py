@@ -26,6 +26,8 @@ DOING = {
     Measure.BURLAP: "hang burlap",
     Measure.PACKS_CLOSED: "close up the packs",
 }
+MARKS = {Reason.WORSE: "WORSE: ", Reason.REPEAT: "STILL: "}
+"""How a text begins that follows another one."""
 HOT_C, COLD_C = 27.0, 10.0
 DRY_RH = 0.40
 WINDY_MS = 4.0
@@ -122,8 +124,7 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
     name = f"drywind {stack_name(outlook)}:"
     if reason is Reason.ALL_CLEAR:
         return _all_clear(name, outlook, reader)
-    mark = {Reason.WORSE: "WORSE: ", Reason.REPEAT: "STILL: "}.get(reason, "")
-    head = f"{name} {mark}{_advice(outlook, reader)}."
+    head = f"{name} {MARKS.get(reason, '')}{_advice(outlook, reader)}."
     full, short = danger(window, outlook.chosen), danger(window, outlook.chosen, brief=True)
     if outlook.spell is None:
         return first_that_fits([f"{head} {full}", f"{head} {short}", head])
@@ -187,9 +188,7 @@ def _advice(outlook: Outlook, reader: Reader) -> str:
 
 
 def _all_clear(name: str, outlook: Outlook, reader: Reader) -> str:
-    # A day that was judged only in part is not promised.
-    last = reader.day(outlook.case.time_of(outlook.pace.until) - timedelta(hours=PART_DAY_HOURS))
-    cleared = f"{name} all clear through {last} as it stands"
+    cleared = f"{name} {_cleared(outlook, reader)}"
     windows = outlook.pace.by_board.values()
     loss = max(0.0, *(w.loss_pct_per_day for w in windows))
     if loss < outlook.limit.value:
@@ -200,3 +199,18 @@ def _all_clear(name: str, outlook: Outlook, reader: Reader) -> str:
     else:
         why = "it is dry enough to stand it."
     return first_that_fits([f"{cleared}: {why}", f"{cleared}."])
+
+
+def _cleared(outlook: Outlook, reader: Reader) -> str:
+    # A day that was judged only in part is not promised.
+    last = reader.day(outlook.case.time_of(outlook.pace.until) - timedelta(hours=PART_DAY_HOURS))
+    return f"all clear through {last} as it stands"
+
+
+def in_short(outlook: Outlook, reason: Reason, reader: Reader) -> tuple[str, str]:
+    """Return what to do, and the weather behind it, for a text about several stacks."""
+    if reason is Reason.ALL_CLEAR:
+        return _cleared(outlook, reader), ""
+    spell = outlook.spell
+    cause = "" if spell is None else f"{air_name(spell).capitalize()} {reader.spell(spell)}"
+    return _advice(outlook, reader), cause
