@@ -34,6 +34,7 @@ END = datetime(2012, 6, 17, 12, tzinfo=UTC)
 STEP = timedelta(hours=3)
 SAWYER_ACTS_AFTER = timedelta(hours=3)
 SEED = 20120615
+PHONE = "Ada phone"
 PREAMBLE = """{yard}, {start:%d %b} to {end:%d %b %Y}, the clock running fast.
 Weather: observed at Chicago O'Hare (NOAA). Forecasts: those hours plus an error that
 grows with lead time; SYNTHETIC. The yard, the stacks and the sawyer are invented.
@@ -125,9 +126,14 @@ def _report(world: World, config: Config, result: Pass) -> None:
         s.message.text: s.decision for s in result.said if s.message is not None and s.is_new
     }
     for text in world.phone.take():
-        decision = reasons[text]
+        reason = reasons[text].reason
+        print(f"{_clock(world, config)}  {reason.upper():<9}  {text}  [{len(text)}]")
+    for decision in [s.decision for s in result.said if s.is_new]:
+        if decision.contact != PHONE or decision.stack not in outlooks:
+            continue
+        if not decision.reason.speaks:
+            continue
         world.said[decision.stack, decision.reason] += 1
-        print(f"{_clock(world, config)}  {decision.reason.upper():<9}  {text}  [{len(text)}]")
         chosen = outlooks[decision.stack].chosen
         if decision.reason is not Reason.ALL_CLEAR and chosen is not None:
             world.todo.append((world.now + SAWYER_ACTS_AFTER, decision.stack, chosen.remedy))

@@ -10,20 +10,16 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import datetime, timedelta
-from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
 
-from drywind.alerts.blind import BLIND, blind_message, decide_blind
-from drywind.alerts.decide import Before, decide, key_of, topic_of
-from drywind.alerts.records import Decision, Message, Reason
-from drywind.alerts.story import Told, message
-from drywind.alerts.wording import Reader
+from drywind.alerts.story import Told
 from drywind.clock import floor_hour
 from drywind.config import Config
 from drywind.errors import UsageError
 from drywind.gather import (
+    LONGEST_FILL,
     LONGEST_WAIT,
     fetch_weather,
     first_needed,
@@ -36,12 +32,21 @@ from drywind.judge.chance import MEMBERS
 from drywind.judge.hazards import DAY
 from drywind.judge.outlook import Outlook
 from drywind.judge.runs import Run, advance
+from drywind.judge.waiting import waiting
 from drywind.learned import error_model, score
+from drywind.speaking import (
+    LotWords,
+    Matter,
+    Said,
+    issue_of,
+    speak,
+    speak_of_sight,
+    stack_matters,
+)
 from drywind.store import Store
 from drywind.weather.choice import best_hours
 from drywind.weather.http import Getter
 from drywind.weather.members import OWN, weathers
-from drywind.weather.nws_alerts import Notice
 from drywind.weather.seen import SiteWeather
 from drywind.weather.services import order
 from drywind.weather.sun import with_sun
@@ -61,15 +66,6 @@ CHECKPOINT_AGE = timedelta(hours=48)
 """How far back the saved state of a stack lies: past hours younger than this may still change."""
 
 _log = logging.getLogger(__name__)
-
-
-@dataclass(frozen=True)
-class Said:
-    """A decision, and the words that go with it if it speaks."""
-
-    decision: Decision
-    message: Message | None
-    is_new: bool
 
 
 @dataclass(frozen=True)
@@ -99,8 +95,14 @@ def run_pass(
     weather = fetch_weather(config, store, getter, now, since)
     outlooks = look_ahead(config, store, now)
     notices = {w.site: w.notices for w in weather}
-    said = speak(config, store, outlooks, now, notices, dry_run=dry_run)
-    if standing:
+    matters = [
+        matter
+        for outlook in outlooks
+        for matter in stack_matters(outlook, now, notices.get(outlook.site_now, ()))
+    ]
+    matters += look_at_lots(config, store, now)
+    said = speak(config, store, matters, now, dry_run=dry_run)
+    if since is not None:
         said += speak_of_sight(config, store, weather, now, dry_run=dry_run)
     return Pass(now, weather, tuple(outlooks), tuple(said))
 
@@ -178,6 +180,28 @@ def look_ahead(
     return assess(runs, limits, grounds, now, ahead)
 
 
+def look_at_lots(config: Config, store: Store, now: datetime) -> list[Matter]:
+    """Return what there is to decide of the lots that wait, from the weather in the store."""
+    lots = [lot for lot in store.lots(include_ended=True) if lot.waits_at(now)]
+    lots = [lot for lot in lots if lot.site in config.sites]
+    if not lots:
+        return []
+    start = floor_hour(max(min(lot.felled_at for lot in lots), now - LONGEST_FILL))
+    ahead = config.policy.warn_hours_ahead
+    end = floor_hour(now) + timedelta(hours=ahead)
+    tables = make_grounds(config, store, start, end, now).tables
+    matters = []
+    for lot in lots:
+        table = tables[lot.site]
+        try:
+            finding = waiting(lot, table, now, ahead)
+        except Exception:  # noqa: BLE001 - whatever one record does, the others are watched
+            _log.exception("lot %s cannot be judged", lot.id)
+            continue
+        matters.append(Matter(finding, LotWords(lot, Told(*issue_of(table, now))), lot.sawn_at))
+    return matters
+
+
 def _is_watched(stack: Stack, now: datetime) -> bool:
     if now - stack.stacked_at <= LONGEST_WATCH:
         return True
@@ -193,75 +217,6 @@ def _full_sites(config: Config, standing: Sequence[Stack], now: datetime) -> fro
         for name, site in config.sites.items()
         if site.room is not None and taken[name] >= site.room
     )
-
-
-def speak(
-    config: Config,
-    store: Store,
-    outlooks: Sequence[Outlook],
-    now: datetime,
-    notices: Mapping[str, Sequence[Notice]] = MappingProxyType({}),
-    *,
-    dry_run: bool = False,
-) -> list[Said]:
-    """Decide for each contact and stack, and commit what is to be said to the outbox.
-
-    Parameters
-    ----------
-    notices
-        What the US service warns of, by site.
-    """
-    before = {(d.contact, d.stack, d.hazard): d for d in store.last_decisions()}
-    said = []
-    for contact in config.contacts.values():
-        reader = Reader(contact.units, config.zone, now)
-        for outlook in outlooks:
-            finding = outlook.too_fast
-            last = Before(before.get((contact.name, finding.subject, finding.hazard)))
-            decision = decide(finding, contact, last, config.policy, now, config.zone)
-            words = None
-            if decision.reason.speaks and topic_of(decision.reason) in contact.hear:
-                told = Told(*issue_of(outlook, now), notices.get(outlook.site_now, ()))
-                words = message(outlook, decision.reason, reader, told)
-            is_new = (
-                decision.reason.stored
-                and not dry_run
-                and store.record(decision, words, key_of(decision, last))
-            )
-            said.append(Said(decision, words, is_new))
-    return said
-
-
-def speak_of_sight(
-    config: Config,
-    store: Store,
-    weather: Sequence[SiteWeather],
-    now: datetime,
-    *,
-    dry_run: bool = False,
-) -> list[Said]:
-    """Tell each contact once when no service has had a new forecast for long."""
-    before = {d.contact: d for d in store.last_decisions() if d.hazard == BLIND}
-    said = []
-    for contact in config.contacts.values():
-        last = Before(before.get(contact.name))
-        decision = decide_blind(weather, contact, last, now, config.zone)
-        if decision is None:
-            continue
-        words = None
-        if decision.reason is Reason.FIRST:
-            words = blind_message(weather, Reader(contact.units, config.zone, now))
-        is_new = not dry_run and store.record(decision, words, key_of(decision, last))
-        said.append(Said(decision, words, is_new))
-    return said
-
-
-def issue_of(outlook: Outlook, now: datetime) -> tuple[datetime, str]:
-    """Return when, and by which service, the forecast of the hours ahead was issued."""
-    ahead = outlook.case.weather[["issued_at", "source"]].iloc[max(outlook.now, 0) :].dropna()
-    if ahead.empty:
-        return now, "nobody"
-    return ahead["issued_at"].iloc[0].to_pydatetime(), str(ahead["source"].iloc[0])
 
 
 def _take_up(cases: Sequence[Case], store: Store, now: datetime) -> list[Run]:

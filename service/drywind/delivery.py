@@ -19,7 +19,7 @@ from datetime import datetime, timedelta
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any, Literal
 
-from drywind.alerts.gsm7 import first_that_fits
+from drywind.alerts.gsm7 import LONGEST, TWO_PARTS, first_that_fits, plain, septets
 from drywind.alerts.records import Message
 from drywind.config import Config
 from drywind.errors import UsageError
@@ -220,10 +220,12 @@ def _failure(said: str) -> tuple[Outcome, str]:
 
 def _worded(row: OutboxRow) -> Message:
     mark = " (repeat?)" if row.maybe_repeat else ""
+    text = row.message.text
+    longest = LONGEST if septets(plain(text)) <= LONGEST else TWO_PARTS
     return replace(
         row.message,
         subject=f"{row.message.subject} [{short_id(row.key)}]{mark}",
-        text=first_that_fits([f"{row.message.text}{mark}", row.message.text]),
+        text=first_that_fits([f"{text}{mark}", text], longest),
         # The key alone may come again in a store begun anew, and mail programs drop what repeats.
         mail_id=sha256(f"{row.key} {row.useful_until.isoformat()}".encode()).hexdigest()[:32],
     )

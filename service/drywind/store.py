@@ -5,7 +5,6 @@ ended is committed after it. So a crash loses no message; at worst it sends one 
 which is then marked. Only one process may deliver at a time.
 """
 
-import json
 import logging
 from collections import defaultdict
 from collections.abc import Iterable
@@ -14,7 +13,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 from drywind import schema
-from drywind.alerts.records import Decision, Message, Reason
+from drywind.alerts.records import Decision, Message
 from drywind.errors import UsageError, unknown_name
 from drywind.lots import LotShelf
 from drywind.yard import Event, EventKind, Stack
@@ -27,7 +26,6 @@ KEEP_FORETOLD = timedelta(days=120)
 
 _log = logging.getLogger(__name__)
 
-_SPEAKING = json.dumps([r for r in Reason if r.speaks])
 _INSERT_STACK = (
     "INSERT INTO stack (id, species, thickness, stacked_at, site, sticker_m, pack_width_m,"
     " measures, green_mc_pct, traits) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
@@ -152,36 +150,50 @@ class Store(LotShelf):
         return (schema.instant(rows[0]["at"]), *rows[0][1:]) if rows else None
 
     def record(self, decision: Decision, message: Message | None, key: str) -> bool:
-        """Write a decision and, where it speaks, its message for the outbox, in one transaction.
+        """Write one decision; see `record_all`."""
+        return self.record_all([(decision, message, key)])[0]
 
-        Return false, with nothing written, if `key` was recorded before. The key is
-        contact|stack|hazard|local-day|reason|level.
+    def record_all(self, entries: Iterable[tuple[Decision, Message | None, str]]) -> list[bool]:
+        """Write decisions, with the messages of those that carry one, in one transaction.
+
+        Return for each whether it is new; one whose key was recorded before is left out, message
+        and all.
         """
+        are_new = []
         with self._transaction() as db:
-            cursor = db.execute(
-                "INSERT INTO decision VALUES (NULL, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
-                " ON CONFLICT (key) DO NOTHING",
-                (key, *schema.decision_values(decision)),
-            )
-            is_new = cursor.rowcount == 1
-            if is_new and message is not None:
-                db.execute(
-                    "INSERT INTO outbox (id, subject, text, story, html) VALUES (?, ?, ?, ?, ?)",
-                    (cursor.lastrowid, *schema.message_values(message)),
+            for decision, message, key in entries:
+                cursor = db.execute(
+                    "INSERT INTO decision VALUES (NULL, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+                    " ON CONFLICT (key) DO NOTHING",
+                    (key, *schema.decision_values(decision)),
                 )
-        return is_new
+                are_new.append(cursor.rowcount == 1)
+                if are_new[-1] and message is not None:
+                    db.execute(
+                        "INSERT INTO outbox (id, subject, text, story, html)"
+                        " VALUES (?, ?, ?, ?, ?)",
+                        (cursor.lastrowid, *schema.message_values(message)),
+                    )
+        return are_new
 
     def last_decisions(self) -> list[Decision]:
-        """Return, for each contact, stack and hazard, the last decision to speak.
+        """Return, for each contact, stack, hazard and reason, the last decision, oldest first.
 
-        Last is by the order of writing, which a clock set back cannot upset.
+        Last and oldest are by the order of writing, which a clock set back cannot upset.
         """
         rows = self._read(
-            "SELECT *, max(id) FROM decision WHERE reason IN (SELECT value FROM json_each(?))"
-            " GROUP BY contact, stack, hazard",
-            _SPEAKING,
+            "SELECT *, max(id) FROM decision GROUP BY contact, stack, hazard, reason ORDER BY id"
         )
         return [schema.read_decision(row) for row in rows]
+
+    def count_messages(self, contact: str, start: datetime, end: datetime) -> int:
+        """Return how many messages to a contact were decided from one instant up to another."""
+        rows = self._read(
+            "SELECT count(*) FROM outbox JOIN decision USING (id)"
+            " WHERE contact = ? AND made_at >= ? AND made_at < ?",
+            *(contact, schema.seconds(start), schema.seconds(end)),
+        )
+        return int(rows[0][0])
 
     def outbox_due(self, now: datetime) -> list[OutboxRow]:
         """Return the messages to try now that are still of use, the oldest first.

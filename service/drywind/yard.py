@@ -79,6 +79,12 @@ class EventKind(StrEnum):
     ENDED = "ended"
 
 
+CHANGES = frozenset(
+    {EventKind.COVERED, EventKind.UNCOVERED, EventKind.MOVED, EventKind.RESTICKERED}
+)
+"""What changes how a stack stands."""
+
+
 @dataclass(frozen=True)
 class Site:
     """A spot in the yard.
@@ -176,6 +182,12 @@ class Stack:
     def stands_at(self, instant: datetime) -> bool:
         """Return whether the stack is up at `instant`."""
         return self.stacked_at <= instant and (self.ended_at is None or instant < self.ended_at)
+
+    def changed_at(self, now: datetime) -> datetime | None:
+        """Return when people last changed how the stack stands, as far as `now`."""
+        return max(
+            (e.time for e in self.events if e.kind in CHANGES and e.time <= now), default=None
+        )
 
     def setup_spans(self) -> list[tuple[datetime, Setup]]:
         """Return how the stack stood, as (from this instant on, setup) in order of time."""

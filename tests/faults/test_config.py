@@ -52,7 +52,13 @@ def test_the_least_configuration_takes_the_stated_defaults(folder: Path) -> None
     assert config.weather.nws_url == "https://api.weather.gov"
     assert config.weather.refresh_minutes == 60
     assert config.policy == Policy(
-        warn_hours_ahead=48, repeat_hours=24, all_clear_below=0.85, worse_step=0.25, safe_loss={}
+        warn_hours_ahead=48,
+        repeat_hours=72,
+        all_clear_below=0.85,
+        worse_step=0.25,
+        daily_texts=4,
+        least_chance=0.35,
+        safe_loss={},
     )
     assert config.contacts == {
         "Ada": Contact(

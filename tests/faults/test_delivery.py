@@ -51,7 +51,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
         yield opened
 
 
-def post(store: Store, contact: str = "Amos", key: str = KEY) -> None:
+def post(store: Store, contact: str = "Amos", key: str = KEY, message: Message = MESSAGE) -> None:
     """Put the message into the outbox, of use for a day."""
     decision = Decision(
         contact=contact,
@@ -63,7 +63,7 @@ def post(store: Store, contact: str = "Amos", key: str = KEY) -> None:
         onset=NOW + timedelta(hours=17),
         useful_until=NOW + timedelta(days=1),
     )
-    assert store.record(decision, MESSAGE, key)
+    assert store.record(decision, message, key)
 
 
 def outcomes(store: Store, contacts: dict[str, Destination], now: datetime = NOW) -> list[Outcome]:
@@ -437,6 +437,21 @@ def test_a_repeat_put_off_keeps_its_mark(store: Store, phone: Phone) -> None:
     assert outcomes(store, contacts, NOW + 35 * MINUTE) == [Outcome.SENT]
 
     assert phone.texts[1:] == [f"{MESSAGE.text} (repeat?)"] * 2
+
+
+@pytest.mark.parametrize(
+    ("length", "mark"), [(150, " (repeat?)"), (151, ""), (296, " (repeat?)"), (297, "")]
+)
+def test_a_repeat_is_marked_where_that_costs_no_further_part_and_never_cut(
+    store: Store, phone: Phone, length: int, mark: str
+) -> None:
+    """A text about several stacks takes two parts, of 306 characters together."""
+    post(store, message=replace(MESSAGE, text="x" * length))
+    store.start_attempt(store.outbox_due(NOW)[0].id, NOW)  # and then the program was stopped
+
+    assert outcomes(store, {"Amos": phone.destination()}) == [Outcome.SENT]
+
+    assert phone.texts == ["x" * length + mark]
 
 
 def test_a_service_slower_than_the_total_timeout_is_unknown(

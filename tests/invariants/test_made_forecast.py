@@ -10,7 +10,8 @@ from tests.timelines.seasons import COOL, HOT, LOT, R7, days
 
 from drywind.judge.cases import make_case
 from drywind.judge.runs import Run, advance
-from drywind.season.replay import Past, foresee
+from drywind.season.past import Past
+from drywind.season.replay import foresee
 from drywind.weather.made_forecast import forecast
 from drywind.weather.spread import VARIABLES, members, to_scale
 

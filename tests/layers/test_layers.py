@@ -34,6 +34,7 @@ LAYERS = {
     "cycle": "run",
     "gather": "run",
     "learned": "run",
+    "speaking": "run",
     "daemon": "run",
     "season": "run",
     "cli": "run",

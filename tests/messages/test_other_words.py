@@ -178,6 +178,20 @@ def test_a_roof_stays_on() -> None:
     assert "Leave it on" not in mail(view)
 
 
+def test_other_hazards_it_is_warned_of_are_named_where_there_is_room() -> None:
+    told = Told(NOW - 3 * HOUR, "nws")
+    short = replace(outlook([LATE], trial(CLOTH, CALM)), others=(BRIGHT, RAIN))
+    also = (Hazard.WETTING,)
+    said = message(short, Reason.FIRST, US, told, also=also)
+    crowded = replace(seen(RAIN, ROOF, after=DRY), odds=None)
+
+    assert said.text.endswith(" ok. And rain.")
+    assert septets(said.text) <= 160
+    assert (
+        "Also" not in message(crowded, Reason.FIRST, US, told, Hazard.WETTING, (Hazard.STAIN,)).text
+    )
+
+
 @pytest.mark.parametrize(
     ("remedy", "entered"),
     [

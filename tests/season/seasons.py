@@ -11,7 +11,8 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 from tests.published import years
 
-from drywind.season.replay import Past, watch
+from drywind.season.past import Past
+from drywind.season.replay import watch
 from drywind.season.score import Score, score
 from drywind.units import Thickness
 from drywind.yard import Exposure, Measure, Setup, Site, Stack

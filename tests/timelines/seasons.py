@@ -8,7 +8,8 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 from drywind.judge.made_weather import Afternoon, made_days
-from drywind.season.replay import Past, Watched, watch
+from drywind.season.past import Past
+from drywind.season.replay import Watched, watch
 from drywind.units import Thickness
 from drywind.weather.sun import with_sun
 from drywind.yard import Measure, Setup, Site, Stack

@@ -8,20 +8,22 @@ from hypothesis import strategies as st
 from tests.messages.outlooks import NOW, ZONE, local
 from tests.timelines.scripts import (
     ALL_CLEAR,
-    FAR,
     FIRST,
     HOUR,
+    LAPSED,
     REPEAT,
     WORSE,
     Script,
     Sight,
     decisions,
     hourly,
+    lasting,
     reasons,
     severities,
 )
 
 from drywind.alerts.records import Reason
+from drywind.config import Policy
 
 DAYS = 5
 SEEN_TWO_WAYS = DAYS * 24 // 2
@@ -35,10 +37,10 @@ def told(script: Script) -> list[Reason]:
 
 def test_a_forecast_that_flips_across_the_limit_alone_is_one_text_a_day() -> None:
     anew = severities(*[1.1, 0.9] * SEEN_TWO_WAYS)
-    the_same = hourly(*(Sight(s, harm_at=FAR) for s in [1.1, 0.9] * SEEN_TWO_WAYS))
+    the_same = hourly(*(lasting(s) for s in [1.1, 0.9] * SEEN_TWO_WAYS))
 
     assert told(anew) == [FIRST] * DAYS
-    assert told(the_same) == [FIRST, *[REPEAT] * (DAYS - 1)]
+    assert told(the_same) == [FIRST, REPEAT]
 
 
 def test_a_forecast_that_flips_across_limit_and_all_clear_gives_two_texts_a_day() -> None:
@@ -70,22 +72,23 @@ def test_harm_over_each_time_it_is_told_gives_a_text_every_four_hours() -> None:
 
 def test_a_forecast_that_flips_across_the_step_is_told_worse_once() -> None:
     anew = severities(*[1.1, 1.4] * SEEN_TWO_WAYS)
-    the_same = hourly(*(Sight(s, harm_at=FAR) for s in [1.1, 1.4] * SEEN_TWO_WAYS))
+    the_same = hourly(*(lasting(s) for s in [1.1, 1.4] * SEEN_TWO_WAYS))
 
-    assert told(anew) == [FIRST, WORSE, *[FIRST] * (DAYS - 1)]
-    assert told(the_same) == [FIRST, WORSE, *[REPEAT] * (DAYS - 1)]
+    assert told(anew) == [FIRST, WORSE, FIRST]
+    assert told(the_same) == [FIRST, WORSE, REPEAT]
 
 
 def test_harm_seen_now_late_and_now_soon_is_told_sooner_once() -> None:
-    late, soon = (Sight(1.2, harm_at=NOW + hours * HOUR) for hours in (200, 150))
+    late, soon = (Sight(1.2, harm_at=NOW + h * HOUR, lasts_h=200) for h in (28, 14))
 
     said = told(hourly(*[late, soon] * SEEN_TWO_WAYS))
 
-    assert said == [FIRST, WORSE, *[REPEAT] * (DAYS - 1)]
+    assert said == [FIRST, WORSE, REPEAT]
 
 
 def test_harm_seen_now_worse_and_now_sooner_is_told_each_way_once_a_day() -> None:
-    late, soon = Sight(1.6, harm_at=NOW + 200 * HOUR), Sight(1.2, harm_at=NOW + 150 * HOUR)
+    late = Sight(1.6, harm_at=NOW + 28 * HOUR, lasts_h=200)
+    soon = Sight(1.2, harm_at=NOW + 14 * HOUR, lasts_h=200)
 
     said = told(hourly(*[late, soon] * SEEN_TWO_WAYS))
 
@@ -111,13 +114,20 @@ def test_whatever_the_forecast_does_each_text_follows_from_the_one_before(
 ) -> None:
     """Warnings open with FIRST and close with ALL_CLEAR; each text has its own ground and age.
 
-    A warning whose hours are over opens anew.
+    A warning whose hours are over opens anew. So that all this happens in two days, warnings are
+    repeated after one.
     """
     script = list(hourly(*sights))
-    last = None
-    for (now, sight), decision in zip(script, decisions(script), strict=True):
-        reason = decision.reason
+    last = worse_on = None
+    for (now, sight), decision in zip(
+        script, decisions(script, policy=Policy(repeat_hours=24)), strict=True
+    ):
+        reason, today = decision.reason, now.astimezone(ZONE).date()
         is_open = last is not None and last.reason is not ALL_CLEAR
+        if reason is LAPSED:
+            assert last is not None
+            assert now - last.made_at >= 24 * HOUR
+            assert now >= last.useful_until
         if not reason.speaks:
             continue
         assert is_open or reason is FIRST
@@ -130,6 +140,8 @@ def test_whatever_the_forecast_does_each_text_follows_from_the_one_before(
             assert decision.onset is not None
             assert decision.onset <= last.onset
             assert decision.severity >= max(last.severity, sight.severity)
+            assert today != worse_on
+            worse_on = today
             sooner = (sight.harm_at or now + 12 * HOUR) <= last.onset - 12 * HOUR
             assert sooner or sight.severity >= last.severity + 0.25
         if last is not None and reason is REPEAT:

@@ -24,7 +24,8 @@ from drywind.alerts.blind import BLIND
 from drywind.alerts.records import Reason
 from drywind.clock import floor_hour
 from drywind.config import Channel, Contact, Topic
-from drywind.cycle import Pass, Said
+from drywind.cycle import Pass
+from drywind.speaking import Said
 from drywind.store import Store
 from drywind.units import Units
 from drywind.yard import Site
@@ -96,7 +97,7 @@ def test_a_spell_is_told_by_the_clock_of_the_day_it_comes(
 ) -> None:
     """Told on the day before, by the other clock."""
     climate = Climate(NEW_YORK, [local_spell(NEW_YORK, midnight, 2)])
-    eve = midnight - timedelta(hours=14)  # 10 am
+    eve = midnight - timedelta(hours=8)  # 4 pm
     with watching(tmp_path, YARD, climate, ADA) as watch:
         watch.store.add_stack(stacked("R1", "red_oak", eve.astimezone(UTC)))
         [said] = told([watch.look(eve.astimezone(UTC))])
@@ -145,25 +146,45 @@ def test_blindness_is_told_after_24_real_hours_with_the_wall_clock_of_the_last_f
 class Abroad:
     """A yard by another clock, who forecasts for it, and the hours of a text there.
 
-    `morning` is when the first pass after 5:30 comes, and `spell` how its first day is told.
+    `evening` is when the first pass from 4 pm on comes, and `spell` how its first day is told,
+    in the e-mail; `words` is what stands of it in the text.
     """
 
     zone: str
     site: Site
     services: set[str]
     units: Units
-    morning: time
+    evening: time
     spell: str
+    words: str
 
 
 CHICAGO = Site("yard", 41.98, -87.9, 205.0)
 OSLO = Site("yard", 59.9, 10.7, 90.0)
 KOLKATA = Site("yard", 22.6, 88.4, 10.0)
 YARDS = [
-    Abroad("America/Chicago", CHICAGO, {"nws"}, Units.US, time(6), "Sat 10am-10pm"),
-    Abroad("Europe/Oslo", OSLO, {"met_norway"}, Units.METRIC, time(6), "Sat 10:00-22:00"),
+    Abroad(
+        "America/Chicago", CHICAGO, {"nws"}, Units.US, time(16), "Sat 10am-10pm", "Sat 10am-10pm"
+    ),
+    Abroad(
+        "Europe/Oslo",
+        OSLO,
+        {"met_norway"},
+        Units.METRIC,
+        time(16),
+        "Sat 10:00-22:00",
+        "by Sat 10:00.",
+    ),
     # Passes, and the hours of a forecast, begin at half past by this clock.
-    Abroad("Asia/Kolkata", KOLKATA, {"met_norway"}, Units.METRIC, time(5, 30), "Sat 10:30-21:30"),
+    Abroad(
+        "Asia/Kolkata",
+        KOLKATA,
+        {"met_norway"},
+        Units.METRIC,
+        time(16, 30),
+        "Sat 10:30-21:30",
+        "Sat 10:30-21:30",
+    ),
 ]
 
 
@@ -171,12 +192,12 @@ YARDS = [
 def test_a_spell_is_told_by_the_clock_of_the_yard_and_from_the_services_that_know_it(
     tmp_path: Path, abroad: Abroad
 ) -> None:
-    """Hot from 10:00 on Saturday, as is seen at Friday's midnight and told when quiet hours end."""
+    """Hot from 10:00 on Saturday, as is seen at Friday's midnight and told on Friday evening."""
     zone = ZoneInfo(abroad.zone)
     friday, saturday = (datetime(2026, 6, day, tzinfo=zone) for day in (12, 13))
     climate = Climate(zone, [local_spell(zone, saturday, 3)])
     contact = replace(SLEEPER, units=abroad.units)
-    passes = each_hour(floor_hour(friday.astimezone(UTC)), friday + timedelta(hours=9))
+    passes = each_hour(floor_hour(friday.astimezone(UTC)), friday + timedelta(hours=18))
     with watching(tmp_path, abroad.site, climate, contact) as watch:
         watch.store.add_stack(stacked("R1", "red_oak", passes[0]))
         found = [watch.look(now) for now in passes]
@@ -184,6 +205,8 @@ def test_a_spell_is_told_by_the_clock_of_the_yard_and_from_the_services_that_kno
 
     [said] = told(found)
     assert said.decision.reason is Reason.FIRST
-    assert said.decision.made_at.astimezone(zone) == datetime.combine(friday, abroad.morning, zone)
-    assert f" {abroad.spell}" in text(said)
+    assert said.decision.made_at.astimezone(zone) == datetime.combine(friday, abroad.evening, zone)
+    assert said.message is not None
+    assert f" {abroad.words}" in text(said)
+    assert f", {abroad.spell}: up to " in said.message.story
     assert asked == abroad.services

@@ -8,18 +8,20 @@ from tests.messages.outlooks import BURLAP, HOT_SATURDAY, LATE, NOW, ZONE, local
 from tests.timelines.scripts import (
     ALL_CLEAR,
     AWAKE,
-    FAR,
     FIRST,
     HOUR,
+    LAPSED,
     OVER,
     REPEAT,
     SAFE,
     SILENT,
+    TOMORROW,
     WARNINGS_ONLY,
     WORSE,
     Sight,
     decisions,
     hourly,
+    lasting,
     reasons,
     severities,
     spoken,
@@ -34,26 +36,26 @@ def test_a_week_of_safe_weather_is_a_week_of_silence() -> None:
     assert set(reasons(hourly(*[SAFE] * 168))) == {SILENT}
 
 
-def test_a_danger_is_told_once_and_again_only_after_a_day() -> None:
-    told = reasons(hourly(*[Sight(1.2, harm_at=FAR)] * 49))
+def test_a_danger_is_told_once_and_again_only_after_three_days() -> None:
+    told = reasons(hourly(*[lasting(1.2)] * 145))
 
-    assert told == [FIRST, *[SILENT] * 23, REPEAT, *[SILENT] * 23, REPEAT]
+    assert told == [FIRST, *[SILENT] * 71, REPEAT, *[SILENT] * 71, REPEAT]
 
 
-def test_a_danger_seen_ever_anew_is_new_each_day_as_the_hours_told_are_over() -> None:
+def test_a_danger_that_goes_on_day_by_day_is_new_after_three_as_the_hours_told_are_over() -> None:
     """Each pass sees harm 12 to 20 hours off."""
-    told = reasons(hourly(*[OVER] * 49))
+    told = reasons(hourly(*[OVER] * 145))
 
-    assert told == [FIRST, *[SILENT] * 23, FIRST, *[SILENT] * 23, FIRST]
+    assert told == [FIRST, *[SILENT] * 71, FIRST, *[SILENT] * 71, FIRST]
 
 
-@pytest.mark.parametrize(("ends", "expected"), [(24, FIRST), (25, REPEAT)])
+@pytest.mark.parametrize(("ends", "expected"), [(72, FIRST), (73, REPEAT)])
 def test_it_is_still_the_same_danger_until_the_hours_told_are_over(
     ends: int, expected: Reason
 ) -> None:
-    today, tomorrow = (Sight(1.2, harm_at=NOW + (h - 8) * HOUR) for h in (ends, ends + 24))
+    first = Sight(1.2, harm_at=TOMORROW, lasts_h=ends - 12)
 
-    assert reasons([(NOW, today), (NOW + 24 * HOUR, tomorrow)]) == [FIRST, expected]
+    assert reasons([(NOW, first), (NOW + 72 * HOUR, OVER)]) == [FIRST, expected]
 
 
 def test_before_a_repeat_is_due_no_new_danger_is_told_even_if_the_hours_told_are_over() -> None:
@@ -88,15 +90,13 @@ def test_a_danger_that_creeps_up_is_told_each_time_a_step_is_full() -> None:
 
 
 def test_the_repeat_counts_from_the_last_words_of_any_kind() -> None:
-    weak, strong = (Sight(severity, harm_at=FAR) for severity in (1.1, 1.4))
+    told = spoken(decisions(hourly(*[lasting(1.1)] * 10, *[lasting(1.4)] * 80)))
 
-    told = spoken(decisions(hourly(*[weak] * 10, *[strong] * 40)))
-
-    assert told == [("Fri 18:00", FIRST), ("Sat 04:00", WORSE), ("Sun 04:00", REPEAT)]
+    assert told == [("Fri 18:00", FIRST), ("Sat 04:00", WORSE), ("Tue 04:00", REPEAT)]
 
 
 def test_what_is_told_worse_carries_the_worst_and_the_earliest_told() -> None:
-    late, soon = Sight(1.6, harm_at=FAR), Sight(1.2, harm_at=FAR - 50 * HOUR)
+    late, soon = Sight(1.6, harm_at=local(13, 22)), Sight(1.2, harm_at=local(13, 8))
 
     for script in (hourly(late, soon), hourly(soon, late)):
         first, worse = decisions(script)
@@ -106,38 +106,45 @@ def test_what_is_told_worse_carries_the_worst_and_the_earliest_told() -> None:
 
 
 def test_what_is_told_first_or_again_carries_what_is_seen_then() -> None:
-    script = [(NOW, Sight(1.6, harm_at=FAR)), (NOW + 24 * HOUR, Sight(1.2, harm_at=FAR + HOUR))]
+    later = replace(lasting(1.2), harm_at=TOMORROW + HOUR)
 
-    _, again = decisions(script)
+    _, again = decisions([(NOW, lasting(1.6)), (NOW + 72 * HOUR, later)])
 
-    assert (again.reason, again.severity, again.onset) == (REPEAT, 1.2, FAR + HOUR)
+    assert (again.reason, again.severity, again.onset) == (REPEAT, 1.2, TOMORROW + HOUR)
 
 
-def test_harm_that_will_begin_a_day_sooner_than_was_told_is_news_once() -> None:
-    sunday, saturday = (Sight(1.2, harm_at=local(day, 11)) for day in (14, 13))
+def test_harm_that_will_begin_in_the_morning_and_not_at_night_as_was_told_is_news_once() -> None:
+    night, morning = (Sight(1.2, harm_at=local(13, hour)) for hour in (23, 9))
 
-    assert reasons(hourly(sunday, saturday, saturday)) == [FIRST, WORSE, SILENT]
+    assert reasons(hourly(night, morning, morning)) == [FIRST, WORSE, SILENT]
 
 
 @pytest.mark.parametrize(
     ("harm_at", "expected"),
     [
-        (local(14, 0), WORSE),
-        (local(14, 0, 1), SILENT),
-        (local(14, 12), SILENT),
-        (local(15, 12), SILENT),  # later
+        (local(13, 10), WORSE),
+        (local(13, 10, 1), SILENT),
+        (local(13, 22), SILENT),
+        (local(14, 22), SILENT),  # later
     ],
 )
 def test_harm_is_news_if_it_begins_twelve_hours_sooner_than_was_told(
     harm_at: datetime, expected: str
 ) -> None:
-    told = reasons(hourly(Sight(1.2, harm_at=local(14, 12)), Sight(1.2, harm_at=harm_at)))
+    told = reasons(hourly(Sight(1.2, harm_at=local(13, 22)), Sight(1.2, harm_at=harm_at)))
 
     assert told == [FIRST, expected]
 
 
+def test_worse_is_told_once_a_day_on_the_wall_clock() -> None:
+    """From 6 pm, a pass an hour: midnight is the seventh."""
+    told = reasons(severities(1.2, 1.5, 1.8, 2.1, 2.4, 2.7, 3.0, 3.3))
+
+    assert told == [FIRST, WORSE, *[SILENT] * 4, WORSE, SILENT]
+
+
 def test_harm_that_draws_near_step_by_step_is_news_each_time_twelve_hours_are_full() -> None:
-    hours = [local(14, 22) - i * 4 * HOUR for i in range(7)]
+    hours = [local(13, 23) - i * 4 * HOUR for i in range(7)]
 
     told = reasons(hourly(*(Sight(1.2, harm_at=hour) for hour in hours)))
 
@@ -150,13 +157,11 @@ def test_an_all_clear_waits_for_the_end_of_the_hours_warned_of_and_is_told_once(
     assert told == [("Fri 18:00", FIRST), ("Sat 14:00", ALL_CLEAR)]
 
 
-@pytest.mark.parametrize("hours", [24, 30])
-def test_an_all_clear_waits_no_longer_than_a_repeat_would(hours: int) -> None:
-    far = Sight(1.2, harm_at=NOW + 36 * HOUR)
+@pytest.mark.parametrize("hours", [24, 72])
+def test_an_all_clear_waits_no_longer_than_a_day_whenever_a_repeat_would_come(hours: int) -> None:
+    told = reasons(hourly(lasting(1.2), *[SAFE] * 48), policy=Policy(repeat_hours=hours))
 
-    told = reasons(hourly(far, *[SAFE] * 48), policy=Policy(repeat_hours=hours))
-
-    assert told == [FIRST, *[SILENT] * (hours - 1), ALL_CLEAR, *[SILENT] * (48 - hours)]
+    assert told == [FIRST, *[SILENT] * 23, ALL_CLEAR, *[SILENT] * 24]
 
 
 def test_an_all_clear_waits_six_hours_where_the_harm_is_nearly_over_when_told() -> None:
@@ -166,11 +171,12 @@ def test_an_all_clear_waits_six_hours_where_the_harm_is_nearly_over_when_told() 
 
 
 def test_an_all_clear_waits_for_the_end_of_the_hours_told_last() -> None:
-    sunday = Sight(1.2, harm_at=local(14, 0))
+    daily = Policy(repeat_hours=24)
+    until_sunday = Sight(1.2, harm_at=TOMORROW, lasts_h=26)
     worse, renewed, repeated = (
         severities(*[1.2] * 10, 1.6, *[0.5] * 30),
         severities(*[1.2] * 25, *[0.5] * 30),
-        hourly(*[sunday] * 25, *[SAFE] * 30),
+        hourly(*[until_sunday] * 25, *[SAFE] * 30),
     )
 
     assert spoken(decisions(worse)) == [
@@ -178,12 +184,12 @@ def test_an_all_clear_waits_for_the_end_of_the_hours_told_last() -> None:
         ("Sat 04:00", WORSE),
         ("Sun 00:00", ALL_CLEAR),
     ]
-    assert spoken(decisions(renewed)) == [
+    assert spoken(decisions(renewed, policy=daily)) == [
         ("Fri 18:00", FIRST),
         ("Sat 18:00", FIRST),
         ("Sun 14:00", ALL_CLEAR),
     ]
-    assert spoken(decisions(repeated)) == [
+    assert spoken(decisions(repeated, policy=daily)) == [
         ("Fri 18:00", FIRST),
         ("Sat 18:00", REPEAT),
         ("Sun 08:00", ALL_CLEAR),
@@ -191,13 +197,16 @@ def test_an_all_clear_waits_for_the_end_of_the_hours_told_last() -> None:
 
 
 def test_between_the_all_clear_and_the_limit_nothing_is_said_for_days() -> None:
-    assert reasons(severities(1.2, *[0.85, 0.92, 0.99] * 32)) == [FIRST, *[SILENT] * 96]
+    told = reasons(severities(1.2, *[0.85, 0.92, 0.99] * 32))
+
+    assert told == [FIRST, *[SILENT] * 23, LAPSED, *[SILENT] * 72]
+    assert not LAPSED.speaks
 
 
 def test_the_owner_sets_under_what_a_warning_ends() -> None:
     told = reasons(severities(1.2, *[0.7] * 30, 0.59), policy=Policy(all_clear_below=0.6))
 
-    assert told == [FIRST, *[SILENT] * 30, ALL_CLEAR]
+    assert told == [FIRST, *[SILENT] * 23, LAPSED, *[SILENT] * 6, ALL_CLEAR]
 
 
 def test_weather_nobody_knows_never_ends_a_warning() -> None:

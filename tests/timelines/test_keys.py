@@ -30,7 +30,7 @@ def test_a_pass_done_again_minutes_later_after_a_crash_says_nothing_twice() -> N
 
 
 def test_no_two_texts_of_a_long_story_share_a_key() -> None:
-    story = [1.1, 1.4, *[1.4] * 48, *[0.5] * 24, *[1.1] * 30, *[0.5] * 24, 1.1]
+    story = [1.1, 1.4, *[1.4] * 145, *[0.5] * 24, *[1.1] * 75, *[0.5] * 24, 1.1]
 
     found = keys(severities(*story))
 

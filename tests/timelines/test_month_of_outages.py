@@ -147,13 +147,14 @@ def test_the_month_had_every_fault_and_each_service_led_for_a_while(month: Month
     assert min(month.asked["nws"], month.asked["met_norway"]) > 20
 
 
-def test_both_spells_are_warned_of_on_the_days_before_they_begin(month: Month) -> None:
-    """As soon as there is a stack."""
+def test_both_spells_are_warned_of_on_the_evening_before_they_begin(month: Month) -> None:
+    """From 4 pm on, in the first pass."""
     firsts = told(month, "too_fast", Reason.FIRST)
 
     for stack, (start, _) in zip(STACKS[1:], SPELLS, strict=True):
         first = min((d for d in firsts if d.stack == stack.id), key=lambda d: d.made_at)
-        assert first.made_at <= stack.stacked_at + EVERY < start - 20 * HOUR
+        evening = start - 18 * HOUR
+        assert stack.stacked_at < evening <= first.made_at < evening + EVERY
         assert first.onset is not None
         assert start - HOUR <= first.onset <= start + HOUR
 

@@ -1,11 +1,11 @@
 """What a pass puts in the outbox of contacts who want to hear different things."""
 
+import re
 from dataclasses import replace
-from datetime import datetime
 from pathlib import Path
 
 import pytest
-from tests.messages.outlooks import NOW, ZONE, local
+from tests.messages.outlooks import NOW, ZONE
 from tests.timelines.scripts import (
     AWAKE,
     HOUR,
@@ -15,14 +15,13 @@ from tests.timelines.scripts import (
     Script,
     Sight,
     hourly,
+    lasting,
 )
 
 from drywind.config import Config, Contact, Policy, WeatherSettings
-from drywind.cycle import speak
+from drywind.speaking import speak, stack_matters
 from drywind.store import Store
 from drywind.units import Units
-
-SUNDAY = local(14, 11)
 
 
 def outbox(folder: Path, script: Script, *contacts: Contact) -> dict[str, list[str]]:
@@ -39,12 +38,12 @@ def outbox(folder: Path, script: Script, *contacts: Contact) -> dict[str, list[s
     )
     with Store(folder / "drywind.db") as store:
         for now, sight in script:
-            speak(config, store, [sight.outlook(now)], now)
+            speak(config, store, stack_matters(sight.outlook(now), now), now)
         rows = store.outbox_due(NOW)
     told: dict[str, list[str]] = {contact.name: [] for contact in contacts}
     for row in rows:
         words = row.message.text.removeprefix("drywind R7 red oak 4/4, gravel: ")
-        told[row.contact].append(words.split(" by ")[0].split(" through ")[0])
+        told[row.contact].append(re.split(" by | now| through ", words)[0])
     return told
 
 
@@ -60,19 +59,18 @@ def test_who_wants_no_all_clear_gets_none_and_then_a_first_warning_again(tmp_pat
 
 
 @pytest.mark.parametrize(
-    ("sight", "harm_at", "words"),
+    ("before", "after", "words"),
     [
-        (1.6, SUNDAY, "WORSE: hang burlap"),
-        (1.2, SUNDAY, "STILL: hang burlap"),
-        (1.2, None, "hang burlap"),
+        (lasting(1.2), lasting(1.6), "WORSE: hang burlap"),
+        (lasting(1.2), lasting(1.2), "STILL: hang burlap"),
+        (OVER, OVER, "hang burlap"),
     ],
-    ids=["worse", "still over a day later", "over anew a day later"],
+    ids=["worse", "still over three days later", "over anew three days later"],
 )
 def test_a_danger_that_goes_on_is_told_as_worse_as_still_there_or_as_a_new_one(
-    tmp_path: Path, sight: float, harm_at: datetime | None, words: str
+    tmp_path: Path, before: Sight, after: Sight, words: str
 ) -> None:
-    before, after = (Sight(severity, harm_at=harm_at) for severity in (1.2, sight))
-    script = [(NOW, before), (NOW + 24 * HOUR, after)]
+    script = [(NOW, before), (NOW + 72 * HOUR, after)]
 
     assert outbox(tmp_path, script, AWAKE) == {"Ada": ["hang burlap", words]}
 

@@ -8,14 +8,13 @@ from drywind.alerts.decide import Before
 from drywind.alerts.gsm7 import first_that_fits
 from drywind.alerts.page import page
 from drywind.alerts.parts import Headline, Lines, Paragraph, Part, Row, plain
-from drywind.alerts.records import Decision, Message, Reason
+from drywind.alerts.records import EVERY, Decision, Message, Reason
 from drywind.alerts.wording import Reader
 from drywind.config import Contact, Topic
 from drywind.weather.seen import SiteWeather
 
 BLIND = "blind"
-"""Stands in a decision for the hazard; the stack is `WHOLE_YARD`, a name no stack can have."""
-WHOLE_YARD = "*"
+"""Stands in a decision for the hazard; the stack is `EVERY`."""
 
 BLIND_AFTER = timedelta(hours=24)
 """Services issue every few hours: a forecast a day old means that something is broken, and still
@@ -40,7 +39,7 @@ def decide_blind(
         return None
     return Decision(
         contact=contact.name,
-        stack=WHOLE_YARD,
+        stack=EVERY,
         hazard=BLIND,
         reason=Reason.FIRST if blind else Reason.ALL_CLEAR,
         made_at=now,

@@ -3,10 +3,12 @@
 Pure: every answer follows from the arguments, and carries its reason by name.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from drywind.alerts.manner import MANNERS, release, repeat_after
 from drywind.alerts.records import Decision, Reason
 from drywind.config import Contact, Policy, Topic
 from drywind.judge.findings import Finding
@@ -21,12 +23,37 @@ SPEAK_FROM = 1.05
 SOONER_HOURS = 12
 """Harm that begins so much sooner than was told is news (assumption)."""
 
+DAY = timedelta(hours=24)
+"""A day without harm parts one danger from the next; and for a day after the last words no danger
+is told as a new one, and no harm to come as over (assumption)."""
+
+SNOOZE_STEP = 0.5
+"""What is worse by so much than was told breaks a snooze if it is now or never (assumption)."""
+
 
 @dataclass(frozen=True)
 class Before:
-    """The last thing said to a contact about a hazard of a stack, if anything was."""
+    """What a contact was told before about a hazard of a stack, and what became of it.
+
+    Attributes
+    ----------
+    decision
+        The last thing said, if anything was.
+    worse_at
+        When it was last said to be worse.
+    answered
+        Whether it was acknowledged, or something was done to the stack, since it was said.
+    lapsed
+        Whether its hours have gone by since, and a day without harm followed.
+    snoozed_until
+        Until when nothing is to be said.
+    """
 
     decision: Decision | None
+    worse_at: datetime | None = None
+    answered: bool = False
+    lapsed: bool = False
+    snoozed_until: datetime | None = None
 
     @property
     def is_open(self) -> bool:
@@ -42,16 +69,52 @@ class Before:
         """Whether the hours warned of are over."""
         return self.decision is not None and now >= self.decision.useful_until
 
-    def is_past(self, now: datetime, long: timedelta) -> bool:
-        """Whether the hours warned of are over, or the warning is `long` ago.
+    def is_past(self, now: datetime) -> bool:
+        """Whether the hours warned of are over, or the warning is a day ago.
 
         An all clear waits for that, lest a forecast that wavers make the phone ring twice a day.
         """
-        return self.is_over(now) or (self.decision is not None and self.age(now) >= long)
+        return self.is_over(now) or (self.decision is not None and self.age(now) >= DAY)
 
     def age(self, now: datetime) -> timedelta:
         """How long ago it was said."""
         return now - self.decision.made_at if self.decision else timedelta.max
+
+    def was_worse_on(self, now: datetime, zone: ZoneInfo) -> bool:
+        """Whether it was said to be worse on the local day of `now`."""
+        at = self.worse_at
+        return at is not None and at.astimezone(zone).date() == now.astimezone(zone).date()
+
+
+def recall(
+    kept: Sequence[Decision],
+    acted_at: datetime | None = None,
+    snoozed_until: datetime | None = None,
+) -> Before:
+    """Return what was told before from what was kept of it.
+
+    Parameters
+    ----------
+    kept
+        At least the last decision for each reason, of one contact, stack and hazard, in the order
+        they were written: a clock set back does not upset that.
+    acted_at
+        When somebody last did something to the stack.
+    """
+    before = Before(None, snoozed_until=snoozed_until)
+    for decision in kept:
+        if decision.reason.is_said:
+            before = replace(before, decision=decision, answered=False, lapsed=False)
+        if decision.reason is Reason.WORSE:
+            before = replace(before, worse_at=decision.made_at)
+        elif decision.reason is Reason.ACKED:
+            before = replace(before, answered=True)
+        elif decision.reason is Reason.LAPSED:
+            before = replace(before, lapsed=True)
+    said = before.decision
+    if said is not None and acted_at is not None and acted_at > said.made_at:
+        before = replace(before, answered=True)
+    return before
 
 
 def decide(
@@ -64,18 +127,19 @@ def decide(
 ) -> Decision:
     """Decide whether to tell a contact about a finding now.
 
-    A warning is worth a text when there is something new (`FIRST`, `WORSE`), when a day has gone
-    by and it still holds (`REPEAT`), or when it is over (`ALL_CLEAR`). In the contact's quiet
-    hours it is held, unless waiting until morning would be too late to act. Weather nobody knows
-    never clears a warning.
+    A warning is worth a text when there is something new (`FIRST`, `WORSE`), when days have gone
+    by, it still holds and nobody has answered (`REPEAT`), or when it is over (`ALL_CLEAR`). A
+    first one waits for the evening before harm begins (`NOT_YET`). What somebody snoozed waits
+    until then (`SNOOZED`), and in the contact's quiet hours all is held (`HELD_QUIET`), unless
+    waiting would be too late to act. Weather nobody knows never clears a warning.
     """
-    reason = _wanted(finding, before, policy, now)
-    morning = contact.quiet_ends(now, zone)
+    reason = _wanted(finding, before, policy, now, zone)
     if topic_of(reason) not in contact.hear:
         # An end that is not told still ends the warning, so that the next one is a first.
-        reason = reason if reason is Reason.ALL_CLEAR else Reason.NOTHING_NEW
-    elif reason.speaks and morning > now and not _now_or_never(reason, finding, before, morning):
-        reason = Reason.HELD_QUIET
+        ends = reason in {Reason.ALL_CLEAR, Reason.LAPSED}
+        reason = reason if ends else Reason.NOTHING_NEW
+    elif reason.speaks:
+        reason = _held_back(reason, finding, contact, before, now, zone) or reason
     calm = now + timedelta(hours=CALM_HOURS)
     plain = Decision(
         contact=contact.name,
@@ -110,23 +174,44 @@ def key_of(decision: Decision, before: Before) -> str:
     return f"{decision.contact}|{decision.stack}|{decision.hazard}|{decision.reason}|{since}"
 
 
-def _wanted(finding: Finding, before: Before, policy: Policy, now: datetime) -> Reason:
+def _wanted(
+    finding: Finding, before: Before, policy: Policy, now: datetime, zone: ZoneInfo
+) -> Reason:
     """Return what there is to say, whatever the hour."""
-    if finding.over and finding.severity >= SPEAK_FROM:
-        if not before.is_open:
+    if not _is_danger(finding, policy):
+        return _ending(finding, before, policy, now)
+    if not before.is_open or before.lapsed:
+        return Reason.FIRST
+    worse = finding.severity >= before.severity + policy.worse_step or _sooner(finding, before)
+    if worse and MANNERS[finding.hazard].worse and not before.was_worse_on(now, zone):
+        return Reason.WORSE
+    repeat = repeat_after(finding.hazard, policy)
+    if repeat is not None and before.age(now) >= repeat:
+        if before.is_over(now):
             return Reason.FIRST
-        if finding.severity >= before.severity + policy.worse_step or _sooner(finding, before):
-            return Reason.WORSE
-        if before.age(now) >= timedelta(hours=policy.repeat_hours):
-            return Reason.FIRST if before.is_over(now) else Reason.REPEAT
+        return Reason.ACKED if before.answered else Reason.REPEAT
+    return _ending(finding, before, policy, now)
+
+
+def _is_danger(finding: Finding, policy: Policy) -> bool:
+    """Return whether it is so far over the limit, and so likely, that it is worth saying."""
+    likely = finding.chance is None or finding.chance >= policy.least_chance
+    return finding.over and finding.severity >= SPEAK_FROM and likely
+
+
+def _ending(finding: Finding, before: Before, policy: Policy, now: datetime) -> Reason:
+    """Return whether a warning that stands has come to its end."""
+    if not (before.is_open and finding.complete):
         return Reason.NOTHING_NEW
-    over = (
-        before.is_open
-        and finding.complete
-        and finding.severity < policy.all_clear_below
-        and before.is_past(now, timedelta(hours=policy.repeat_hours))
-    )
-    return Reason.ALL_CLEAR if over else Reason.NOTHING_NEW
+    manner = MANNERS[finding.hazard]
+    over = before.is_past(now) and finding.severity < policy.all_clear_below
+    if over and manner.all_clear:
+        return Reason.ALL_CLEAR
+    next_day_is_calm = finding.first is None or finding.first >= now + DAY
+    lull = before.is_over(now) and before.age(now) >= DAY and next_day_is_calm
+    if not before.lapsed and (over or (lull and manner.evening_before)):
+        return Reason.LAPSED
+    return Reason.NOTHING_NEW
 
 
 def _sooner(finding: Finding, before: Before) -> bool:
@@ -137,12 +222,38 @@ def _sooner(finding: Finding, before: Before) -> bool:
     return finding.first <= told - timedelta(hours=SOONER_HOURS)
 
 
-def _now_or_never(reason: Reason, finding: Finding, before: Before, morning: datetime) -> bool:
-    """Return whether news is such that something can be done, and in the morning no more."""
-    news = reason is Reason.WORSE or (reason is Reason.FIRST and not before.is_open)
+def _held_back(
+    reason: Reason,
+    finding: Finding,
+    contact: Contact,
+    before: Before,
+    now: datetime,
+    zone: ZoneInfo,
+) -> Reason | None:
+    """Return why what there is to say is not said now, if so."""
+    if reason is Reason.FIRST and MANNERS[finding.hazard].evening_before:
+        begins = release(finding, contact, zone)
+        if begins is not None and now < begins:
+            return Reason.NOT_YET
+    snoozed, morning = before.snoozed_until, contact.quiet_ends(now, zone)
+    if snoozed is not None and snoozed > now:
+        much_worse = finding.severity >= before.severity + SNOOZE_STEP
+        if not (much_worse and _now_or_never(reason, finding, before, snoozed)):
+            return Reason.SNOOZED
+    if morning > now and not _now_or_never(reason, finding, before, morning):
+        return Reason.HELD_QUIET
+    return None
+
+
+def _now_or_never(reason: Reason, finding: Finding, before: Before, later: datetime) -> bool:
+    """Return whether news is such that something can be done, and later no more."""
+    news = reason is Reason.WORSE or (
+        reason is Reason.FIRST and (before.lapsed or not before.is_open)
+    )
     return (
         news
+        and MANNERS[finding.hazard].evening_before
         and finding.helps
         and finding.start is not None
-        and finding.start < morning + timedelta(hours=1)
+        and finding.start < later + timedelta(hours=1)
     )

@@ -10,6 +10,8 @@ EXTENDED = frozenset("^{}\\[~]|€")
 """Characters that cost two places."""
 
 LONGEST = 160
+TWO_PARTS = 2 * 153
+"""Of a text sent in parts each holds less: its number takes seven places."""
 
 
 def septets(text: str) -> int:
@@ -31,13 +33,13 @@ def plain(text: str) -> str:
     return "".join(c if c in BASIC or c in EXTENDED else "?" for c in text)
 
 
-def first_that_fits(candidates: list[str]) -> str:
+def first_that_fits(candidates: list[str], longest: int = LONGEST) -> str:
     """Return the first text that fits one message, else the last one cut short."""
     cleaned = [plain(c) for c in candidates]
     for text in cleaned:
-        if septets(text) <= LONGEST:
+        if septets(text) <= longest:
             return text
     last = cleaned[-1]
-    while septets(last) > LONGEST - 1:
+    while septets(last) > longest - 1:
         last = last[:-1]
     return last.rstrip() + "."

@@ -1,8 +1,13 @@
 """What was decided about telling somebody, as data."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
+
+from drywind.alerts.parts import Part
+
+EVERY = "*"
+"""Stands for every stack, a name no stack can have; in a snooze, for every hazard too."""
 
 
 class Reason(StrEnum):
@@ -12,18 +17,37 @@ class Reason(StrEnum):
     WORSE = "worse"
     REPEAT = "repeat"
     ALL_CLEAR = "all_clear"
+    NOT_YET = "not_yet"
+    """Harm is so far off that a later forecast is better."""
     HELD_QUIET = "held_quiet"
+    """In the contact's quiet hours, and morning is time enough."""
+    ACKED = "acked"
+    """Somebody has acknowledged it, or done something to the stack since."""
+    SNOOZED = "snoozed"
+    """Somebody wants to hear nothing of it for a while."""
+    SUPERSEDED = "superseded"
+    """A more urgent hazard of the same stack is said instead, and counts for this one too."""
+    OVER_CAP = "over_cap"
+    """The contact has had its texts of the day."""
+    LAPSED = "lapsed"
+    """The hours warned of are over without an all clear; what comes next is another danger."""
     NOTHING_NEW = "nothing_new"
 
     @property
     def speaks(self) -> bool:
         """Whether a message goes out for this reason."""
-        return self not in {Reason.HELD_QUIET, Reason.NOTHING_NEW}
+        return self in {Reason.FIRST, Reason.WORSE, Reason.REPEAT, Reason.ALL_CLEAR}
+
+    @property
+    def is_said(self) -> bool:
+        """Whether what was decided for this reason counts as said from then on."""
+        return self.speaks or self is Reason.SUPERSEDED
 
     @property
     def stored(self) -> bool:
-        """Whether a decision for this reason is kept."""
-        return self is not Reason.NOTHING_NEW
+        """Whether a pass keeps a decision for this reason."""
+        kept_back = {Reason.HELD_QUIET, Reason.OVER_CAP, Reason.LAPSED}
+        return self.is_said or self in kept_back
 
 
 @dataclass(frozen=True)
@@ -60,6 +84,8 @@ class Message:
         The story as a page; empty where there is none.
     mail_id
         The same over all attempts to send the message, and no other's; empty until it is sent.
+    parts
+        What both forms of the e-mail were written from, for messages that are joined.
     """
 
     subject: str
@@ -67,3 +93,4 @@ class Message:
     story: str
     html: str = ""
     mail_id: str = ""
+    parts: tuple[Part, ...] = field(default=(), compare=False, repr=False)

@@ -7,6 +7,7 @@ from math import floor, isfinite
 
 from drywind.alerts.curve import curve
 from drywind.alerts.gsm7 import first_that_fits
+from drywind.alerts.manner import MANNERS
 from drywind.alerts.other_words import other_advice, other_cause, other_text, others
 from drywind.alerts.page import page
 from drywind.alerts.parts import Headline, Lines, Paragraph, Part, Row, plain
@@ -40,11 +41,6 @@ BOARD_NAMES = {
     Board.EDGE: "windward edge board",
     Board.TOP: "open top course",
 }
-STATES = {
-    Hazard.TOO_FAST: "drying too fast",
-    Hazard.STAIN: "drying too slowly",
-    Hazard.WETTING: "rain on half-dried boards",
-}
 OLD_H = 12.0
 """From so many hours on a text says how old its forecast is (assumption)."""
 
@@ -65,6 +61,10 @@ class Told:
     source: str
     notices: Sequence[Notice] = ()
 
+    def age_h(self, now: datetime) -> float:
+        """Return how old the forecast is."""
+        return max(0.0, (now - self.issued_at).total_seconds() / 3600)
+
 
 def message(
     outlook: Outlook,
@@ -72,17 +72,27 @@ def message(
     reader: Reader,
     told: Told,
     hazard: Hazard = Hazard.TOO_FAST,
+    also: Sequence[Hazard] = (),
 ) -> Message:
-    """Return the words of a decision that speaks, on a hazard that is over its limit or cleared."""
+    """Return the words of a decision that speaks.
+
+    Parameters
+    ----------
+    hazard
+        The one that is over its limit, or cleared.
+    also
+        Others the stack is warned of by the same message.
+    """
     finding = outlook.finding(hazard)
     if hazard is Hazard.TOO_FAST:
         short = text(outlook, reason, reader)
     else:
         short = other_text(outlook, finding, reason, reader)
-    age_h = _age_h(told, reader)
-    if age_h >= OLD_H:
-        short = first_that_fits([f"{short} (Forecast {age_h:.0f} h old.)", short])
-    state = "all clear" if reason is Reason.ALL_CLEAR else STATES[hazard]
+    if also:
+        names = " and ".join(MANNERS[other].brief for other in also)
+        short = first_that_fits([f"{short} And {names}.", short])
+    short = with_age(short, told, reader)
+    state = "all clear" if reason is Reason.ALL_CLEAR else MANNERS[hazard].name
     mark = {Reason.WORSE: "worse: ", Reason.REPEAT: "still "}.get(reason, "")
     about = f"{stack_name(outlook)}: {mark}{state}"
     headline = Headline(
@@ -92,9 +102,38 @@ def message(
         facts=_facts(outlook, finding, reason, reader),
         calm=reason is Reason.ALL_CLEAR,
     )
-    parts = [headline, *_at_length(outlook, reason, reader, told)]
-    subject = f"drywind: {about}"
-    return Message(subject=subject, text=short, story=plain(parts), html=page(subject, parts))
+    parts = (headline, *_at_length(outlook, reason, reader, told))
+    return composed(f"drywind: {about}", short, parts)
+
+
+def in_short(
+    outlook: Outlook, reason: Reason, reader: Reader, hazard: Hazard = Hazard.TOO_FAST
+) -> tuple[str, str]:
+    """Return what to do, and what is behind it, for a text about several stacks."""
+    if reason is Reason.ALL_CLEAR:
+        return all_clear(outlook, reader), ""
+    finding = outlook.finding(hazard)
+    if hazard is not Hazard.TOO_FAST:
+        cause = other_cause(outlook, finding, reader).removesuffix(".")
+        return other_advice(outlook, finding, reader), cause
+    cause = "" if outlook.spell is None else _upper(when(outlook.spell, reader))
+    return advice(outlook, reader), cause
+
+
+def composed(subject: str, short: str, parts: Sequence[Part]) -> Message:
+    """Return a message of these words and parts, the e-mail in both its forms."""
+    html = page(subject, parts)
+    return Message(subject=subject, text=short, story=plain(parts), html=html, parts=tuple(parts))
+
+
+def with_age(short: str, told: Told, reader: Reader) -> str:
+    """Return a text that says how old its forecast is if it is old."""
+    age_h = told.age_h(reader.now)
+    return (
+        first_that_fits([f"{short} (Forecast {age_h:.0f} h old.)", short])
+        if age_h >= OLD_H
+        else short
+    )
 
 
 def _at_length(outlook: Outlook, reason: Reason, reader: Reader, told: Told) -> Iterator[Part]:
@@ -186,10 +225,6 @@ def _notices(told: Told, reader: Reader) -> Lines | None:
     return Lines("The weather service warns of:", tuple(rows)) if rows else None
 
 
-def _age_h(told: Told, reader: Reader) -> float:
-    return max(0.0, (reader.now - told.issued_at).total_seconds() / 3600)
-
-
 def _how_sure(outlook: Outlook, reader: Reader, told: Told) -> Paragraph:
     gap = (
         f" The weather of {outlook.unknown_hours} h is missing; the stack was taken as it was"
@@ -202,7 +237,7 @@ def _how_sure(outlook: Outlook, reader: Reader, told: Told) -> Paragraph:
         " about 1 point a day in the first two days and half a point in the first week. How much"
         " wind and sun reach a stack, and what covers do, are assumptions."
         f"{_chance(outlook.chance)}{gap}\n"
-        f"{credit(told.source)}, issued {_age_h(told, reader):.0f} h ago."
+        f"{credit(told.source)}, issued {told.age_h(reader.now):.0f} h ago."
     )
 
 

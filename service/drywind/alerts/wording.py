@@ -35,6 +35,7 @@ UNDOING = {
     Measure.PACKS_CLOSED: "open up the packs",
 }
 MARKS = {Reason.WORSE: "WORSE: ", Reason.REPEAT: "STILL: "}
+"""How a text begins that follows another one."""
 STICKERS = {THIN_M: "1/2 in", THICK_M: "1 1/4 in"}
 HOT_C, COLD_C = 27.0, 10.0
 DRY_RH = 0.40

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import click
 
 from drywind import __version__
+from drywind.cli.ack import ack
 from drywind.cli.lots import lot
 from drywind.cli.replay import replay
 from drywind.cli.sensitivity import sensitivity
@@ -33,6 +34,7 @@ for command in (
     init,
     check,
     watch,
+    ack,
     stack,
     lot,
     replay,

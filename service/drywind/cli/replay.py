@@ -17,7 +17,7 @@ from drywind.wood.species import find_species
 from drywind.yard import Exposure, Measure, Setup, Site, Stack
 
 if TYPE_CHECKING:
-    from drywind.season.replay import Past
+    from drywind.season.past import Past
     from drywind.weather.files import Place, WeatherFile
 
 ROOFED = "roofed"
@@ -149,7 +149,8 @@ def _past(file: "WeatherFile", yard: Yard, start: datetime, given: dict[str, Any
     from dataclasses import replace  # noqa: PLC0415
 
     from drywind.cycle import LONGEST_WATCH  # noqa: PLC0415
-    from drywind.season.replay import SAWYER, Past  # noqa: PLC0415
+    from drywind.season.past import SAWYER
+from drywind.season.replay import Past  # noqa: PLC0415
     from drywind.weather.sun import with_sun  # noqa: PLC0415
     from drywind.weather.table import hourly  # noqa: PLC0415
 

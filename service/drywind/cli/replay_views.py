@@ -16,7 +16,8 @@ from drywind.cli.views import daily_json
 from drywind.clock import iso
 from drywind.judge.findings import Hazard
 from drywind.judge.runs import Run, advance
-from drywind.season.replay import Past, Seen, Text, Watched, dried_to
+from drywind.season.past import Past
+from drywind.season.replay import Seen, Text, Watched, dried_to
 from drywind.season.score import Score, expenses
 
 AIR_DRY_PCT = 20.0

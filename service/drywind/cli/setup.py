@@ -79,6 +79,7 @@ def check(config_path: str | None, as_json: bool) -> None:
     click.echo(
         f"Warns up to {policy.warn_hours_ahead} h ahead, repeats after {policy.repeat_hours} h."
     )
+    click.echo(f"At most {policy.daily_texts} texts a day to each phone; e-mails are not counted.")
     for key, limit in policy.safe_loss.items():
         click.echo(f"Holds 4/4 {find_species(key).name} to {limit:g} points of MC a day.")
 

@@ -126,14 +126,20 @@ class Policy(Table):
         Ratio of loss to limit under which a warning ends.
     worse_step
         Rise of that ratio after which a warning is sent again as worse.
+    daily_texts
+        How many messages a contact of kind text gets on a local day at most.
+    least_chance
+        Share of the weathers that could well come that must be harmful for a warning to be sent.
     safe_loss
         Points of moisture content a 4/4 board may lose per day, by species key.
     """
 
     warn_hours_ahead: int = Field(default=48, ge=6, le=96, description="6 to 96 hours")
-    repeat_hours: int = Field(default=24, ge=6, le=168, description="6 to 168 hours")
+    repeat_hours: int = Field(default=72, ge=6, le=168, description="6 to 168 hours")
     all_clear_below: float = Field(default=0.85, ge=0.5, le=1, description="0.5 to 1")
     worse_step: float = Field(default=0.25, ge=0.05, le=2, description="0.05 to 2")
+    daily_texts: int = Field(default=4, ge=1, le=20, description="1 to 20")
+    least_chance: float = Field(default=0.35, ge=0, le=0.9, description="0 to 0.9")
     safe_loss: Annotated[
         Mapping[str, Annotated[float, Field(gt=0)]], AfterValidator(MappingProxyType)
     ] = Field(

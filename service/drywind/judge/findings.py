@@ -57,6 +57,8 @@ class Finding:
         When the work that is advised, if any is, must be done.
     helps
         Whether there is anything to advise.
+    lead_h
+        Hours of notice that the work advised needs beyond an evening: a loader, a working day.
     chance
         The share of weathers that could well come in which it goes over its limit; None where it
         was not asked.
@@ -77,6 +79,7 @@ class Finding:
     end: datetime | None = None
     act_by: datetime | None = None
     helps: bool = False
+    lead_h: float = 0.0
     chance: float | None = None
     complete: bool = True
 

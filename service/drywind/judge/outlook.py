@@ -13,6 +13,9 @@ from drywind.judge.measures import READY_HOURS, Trial
 from drywind.judge.runs import Run
 from drywind.wood.limits import Limit
 
+LOADER_LEAD_H = 10.0
+"""Work with a loader is told so much earlier: a working day instead of an evening (assumption)."""
+
 
 @dataclass(frozen=True)
 class Spell:
@@ -101,6 +104,7 @@ class Outlook:
                     found,
                     act_by=max(found.first, ready) if found.first else None,
                     helps=self.chosen is not None,
+                    lead_h=self._lead_h,
                     chance=self.odds.over[found.hazard] if self.odds else None,
                 )
                 for found in self.others
@@ -153,9 +157,15 @@ class Outlook:
             end=spell.end if spell else None,
             act_by=self.act_by,
             helps=self.chosen is not None,
+            lead_h=self._lead_h,
             chance=self.chance,
             complete=self.pace.complete,
         )
+
+    @property
+    def _lead_h(self) -> float:
+        """What the advised work needs beside an evening."""
+        return LOADER_LEAD_H if self.chosen and self.chosen.remedy.needs_loader else 0.0
 
     @property
     def unknown_hours(self) -> int:

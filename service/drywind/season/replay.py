@@ -6,119 +6,35 @@ that every warning can be held against what came. Since no pass depends on what 
 said, many are simulated side by side.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime, time, timedelta
-from functools import cached_property
+from datetime import datetime, timedelta
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
-import pandas as pd
-from pydantic import SecretStr
-
-from drywind.alerts.decide import Before, decide
+from drywind.alerts.decide import Before, decide, recall
+from drywind.alerts.groups import WARNINGS, supersede
 from drywind.alerts.records import Decision, Message, Reason
 from drywind.alerts.story import Told, message
 from drywind.alerts.wording import Reader
-from drywind.config import Channel, Contact, Policy, Topic
-from drywind.cycle import HORIZON_HOURS, issue_of
+from drywind.config import Contact, Policy
 from drywind.judge.assess import assess_views, with_remedies
 from drywind.judge.cases import Grounds, make_case
-from drywind.judge.chance import MEMBERS
 from drywind.judge.findings import Finding, Hazard
 from drywind.judge.hazards import DAY
-from drywind.judge.outlook import Outlook
+from drywind.judge.outlook import LOADER_LEAD_H, Outlook
 from drywind.judge.runs import Run, View, advance, branch
 from drywind.season.advice import is_kept
-from drywind.units import Units
-from drywind.weather.made_forecast import forecast
-from drywind.weather.spread import members
+from drywind.season.past import Past
+from drywind.speaking import issue_of
 from drywind.wood.limits import Limit, stack_limit
-from drywind.yard import Site, Stack
-
-EVERY_H = 3
-"""From pass to pass, on the local clock; the daemon's passes are one hour apart."""
+from drywind.yard import Stack
 
 DRY_PCT = 25.0
 """From here on a stack is watched no more: below, hardly anything can be damaged."""
 
 VIEWS_AT_ONCE = 100
 """Simulated in one batch; more would be no faster, and take memory."""
-
-SAWYER = Contact(
-    "sawyer",
-    Channel.TEXT,
-    SecretStr(""),
-    frozenset(Topic),
-    Units.US,
-    quiet=(time(21), time(5, 30)),
-)
-"""Hears everything, and sleeps at night."""
-
-
-@dataclass(frozen=True)
-class Past:
-    """A yard, and the weather it had.
-
-    Attributes
-    ----------
-    tables
-        The canonical hourly table of each site, regular, its sun filled in.
-    seed
-        Of the errors of the forecasts, from 1 up; None lets every forecast come true.
-    """
-
-    sites: Mapping[str, Site]
-    tables: Mapping[str, pd.DataFrame]
-    zone: ZoneInfo
-    policy: Policy = field(default_factory=Policy)
-    contact: Contact = SAWYER
-    seed: int | None = 1
-
-    @property
-    def horizon_hours(self) -> int:
-        """How far ahead a pass looks."""
-        return HORIZON_HOURS
-
-    @property
-    def end(self) -> datetime:
-        """The end of the last hour known."""
-        last = min(table.index[-1] for table in self.tables.values())
-        end: datetime = last.to_pydatetime() + timedelta(hours=1)
-        return end
-
-    @cached_property
-    def truth(self) -> Grounds:
-        """The yard in the weather it had."""
-        return Grounds(self.sites, self.tables)
-
-    def foreseen(self, now: datetime) -> Grounds:
-        """Return the yard in the weather that could have been foretold at `now`."""
-        by_place: dict[str, pd.DataFrame] = {}
-        for name, site in self.sites.items():
-            if site.place not in by_place:
-                truth, hours = self.tables[name], self.horizon_hours
-                by_place[site.place] = forecast(truth, site, now, hours, self.seed)
-        tables = {name: by_place[site.place] for name, site in self.sites.items()}
-        return Grounds(self.sites, tables, members=lambda: self._members(tables, now))
-
-    def _members(
-        self, tables: Mapping[str, pd.DataFrame], now: datetime
-    ) -> list[dict[str, pd.DataFrame]]:
-        found: dict[str, list[pd.DataFrame]] = {}
-        for name, site in self.sites.items():
-            if site.place not in found:
-                found[site.place] = members(tables[name], site, now, MEMBERS)
-        return [
-            {name: found[site.place][i] for name, site in self.sites.items()}
-            for i in range(MEMBERS)
-        ]
-
-    def passes(self, start: datetime, end: datetime) -> list[datetime]:
-        """Return the instants of [start, end) at which a pass is made."""
-        hours = pd.date_range(pd.Timestamp(start).ceil("h"), end, freq="h", inclusive="left")
-        due = hours[hours.tz_convert(self.zone).hour % EVERY_H == 0]
-        return [hour.to_pydatetime() for hour in due]
 
 
 @dataclass(frozen=True)
@@ -151,6 +67,8 @@ class Watched:
         In the weather it had.
     passes, seen
         The passes made, and all they found.
+    texts, kept
+        What was said, and the decisions that are remembered.
     """
 
     run: Run
@@ -159,6 +77,7 @@ class Watched:
     passes: list[datetime] = field(default_factory=list)
     seen: list[Seen] = field(default_factory=list)
     texts: list[Text] = field(default_factory=list)
+    kept: list[Decision] = field(default_factory=list)
 
     @property
     def stack(self) -> Stack:
@@ -174,10 +93,9 @@ class Watched:
         """Return whether it is to be watched at `now`, as far as it has dried."""
         return self.stack.stacked_at <= now < self.until and not self.is_dry
 
-    def last_said(self, hazard: Hazard) -> Before:
-        """Return what was last said of a hazard."""
-        said = (t.decision for t in reversed(self.texts) if t.decision.hazard == hazard)
-        return Before(next(said, None))
+    def before(self, hazard: Hazard) -> Before:
+        """Return what was said of a hazard before."""
+        return recall([decision for decision in self.kept if decision.hazard == hazard])
 
 
 @dataclass(frozen=True)
@@ -257,48 +175,67 @@ def _judge(sights: Sequence[_Sight], past: Past) -> None:
     views, ahead = [sight.view for sight in sights], past.policy.warn_hours_ahead
     outlooks = assess_views(views, ahead, advise=False)
     for sight, outlook in zip(sights, outlooks, strict=True):
-        for finding in outlook.findings:
-            _note(sight, outlook, finding, past)
+        _note(sight, outlook, past)
 
 
-def _note(sight: _Sight, outlook: Outlook, finding: Finding, past: Past) -> None:
-    """Decide on a finding, and note what was found and what was said.
+def _note(sight: _Sight, outlook: Outlook, past: Past) -> None:
+    """Decide on what was found of a stack, and note that and what was said.
 
-    What would help is tried only where something would be said; until then it is taken that
-    something does.
+    What would help is tried only where something could be said; until then it is taken that
+    something does, and that it needs a loader.
     """
     one, view = sight.one, sight.view
-    before = one.last_said(finding.hazard)
-
-    def decided(on: Finding) -> Decision:
-        return decide(on, past.contact, before, past.policy, view.now, past.zone)
-
-    finding = replace(finding, helps=finding.over)
-    decision = decided(finding)
-    if decision.reason.speaks:
+    hoped = [replace(f, helps=f.over, lead_h=LOADER_LEAD_H) for f in outlook.findings]
+    made = _decided(hoped, one, past, view.now)
+    if any(decision.reason.speaks for decision in made):
         (outlook,) = with_remedies([outlook], [view], past.policy.warn_hours_ahead)
-        (finding,) = (f for f in outlook.findings if f.hazard is finding.hazard)
-        decision = decided(finding)
-    one.seen.append(Seen(view.now, finding))
-    if decision.reason.speaks:
-        reader = Reader(past.contact.units, past.zone, view.now)
-        words = message(outlook, decision.reason, reader, Told(*issue_of(outlook, view.now)))
-        advice = outlook.chosen if decision.reason in {Reason.FIRST, Reason.WORSE} else None
-        kept = None
-        if advice is not None and advice.safe:
-            in_truth = View(sight.run, one.limit, past.truth, view.now)
-            kept = is_kept(advice, finding, in_truth)
-        one.texts.append(Text(decision, words, kept))
+        made = _decided(outlook.findings, one, past, view.now)
+    one.seen += [Seen(view.now, finding) for finding in outlook.findings]
+    one.kept += [decision for decision in made if decision.reason.stored]
+    also = [Hazard(d.hazard) for d in made if d.reason is Reason.SUPERSEDED]
+    for finding, decision in zip(outlook.findings, made, strict=True):
+        if decision.reason.speaks:
+            said = also if decision.reason in WARNINGS else ()
+            reader = Reader(past.contact.units, past.zone, view.now)
+            told = Told(*issue_of(outlook.case.weather, view.now))
+            words = message(outlook, decision.reason, reader, told, finding.hazard, said)
+            one.texts.append(Text(decision, words, _kept(sight, outlook, decision, past)))
+
+
+def _decided(
+    findings: Sequence[Finding], one: Watched, past: Past, now: datetime
+) -> list[Decision]:
+    """Return what is decided of each finding, as the daemon decides."""
+    return supersede(
+        [
+            (f, decide(f, past.contact, one.before(f.hazard), past.policy, now, past.zone))
+            for f in findings
+        ]
+    )
+
+
+def _kept(sight: _Sight, outlook: Outlook, decision: Decision, past: Past) -> bool | None:
+    """Return whether new advice that was called safe would have held in what came."""
+    advice = outlook.chosen if decision.reason in {Reason.FIRST, Reason.WORSE} else None
+    if advice is None or not advice.safe:
+        return None
+    in_truth = View(sight.run, sight.one.limit, past.truth, sight.view.now)
+    return is_kept(advice, outlook.finding(Hazard(decision.hazard)), in_truth)
 
 
 def decisions(
     seen: Sequence[Seen], contact: Contact, policy: Policy, zone: ZoneInfo
 ) -> Iterator[Decision]:
     """Return what would be said by another policy of what was found; advice is not tried anew."""
-    last = dict[str, Decision]()
-    for now, finding in ((s.now, s.finding) for s in seen):
-        before = Before(last.get(finding.hazard))
-        decision = decide(finding, contact, before, policy, now, zone)
-        if decision.reason.speaks:
-            last[finding.hazard] = decision
-            yield decision
+    kept: list[Decision] = []
+    for now, findings in groupby(seen, lambda one: one.now):
+        found = [one.finding for one in findings]
+        befores = [recall([d for d in kept if d.hazard == f.hazard]) for f in found]
+        made = supersede(
+            [
+                (f, decide(f, contact, before, policy, now, zone))
+                for f, before in zip(found, befores, strict=True)
+            ]
+        )
+        kept += [decision for decision in made if decision.reason.stored]
+        yield from (decision for decision in made if decision.reason.speaks)

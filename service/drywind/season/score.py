@@ -8,7 +8,8 @@ from zoneinfo import ZoneInfo
 
 from drywind.alerts.records import Decision, Reason
 from drywind.judge.findings import Hazard
-from drywind.season.replay import Past, Watched
+from drywind.season.past import Past
+from drywind.season.replay import Watched
 from drywind.season.truth import NEAR, Truth, truths
 
 FIRM = 1.15

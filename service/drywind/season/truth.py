@@ -11,7 +11,8 @@ from drywind.judge.assess import assess_views
 from drywind.judge.findings import Finding, Hazard
 from drywind.judge.hazards import SHELL_HOURS
 from drywind.judge.runs import View, advance
-from drywind.season.replay import EVERY_H, VIEWS_AT_ONCE, Past, Watched
+from drywind.season.past import EVERY_H, Past
+from drywind.season.replay import VIEWS_AT_ONCE, Watched
 
 Floats = NDArray[np.float64]
 
