@@ -22,6 +22,7 @@ from drywind.judge.hazards import DAY, FIRST_WINDOW
 from drywind.judge.outlook import Outlook, assess
 from drywind.judge.runs import Case, Grounds, Run, advance, make_case
 from drywind.learned import error_model, score
+from drywind.reports import Morning, report
 from drywind.speaking import Said, speak, speak_of_sight
 from drywind.store import Store
 from drywind.weather.choice import best_hours
@@ -79,6 +80,13 @@ def run_pass(
     said = speak(config, store, outlooks, now, notices, dry_run=dry_run)
     if standing:
         said += speak_of_sight(config, store, weather, now, dry_run=dry_run)
+
+        def week_ahead() -> Mapping[str, pd.DataFrame]:
+            start = floor_hour(now)
+            end = start + timedelta(hours=HORIZON_HOURS)
+            return make_grounds(config, store, start, end, now).tables
+
+        said += report(config, store, Morning(outlooks, said, week_ahead, now), dry_run=dry_run)
     return Pass(now, weather, tuple(outlooks), tuple(said))
 
 

@@ -33,6 +33,7 @@ LAYERS = {
     "gather": "run",
     "learned": "run",
     "speaking": "run",
+    "reports": "run",
     "daemon": "run",
     "cli": "run",
     "__main__": "run",
