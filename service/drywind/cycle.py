@@ -32,8 +32,10 @@ from drywind.judge.chance import MEMBERS
 from drywind.judge.hazards import DAY
 from drywind.judge.outlook import Outlook
 from drywind.judge.runs import Run, advance
+from drywind.judge.use import Hint, hints
 from drywind.judge.waiting import waiting
 from drywind.learned import error_model, score
+from drywind.reports import Morning, report
 from drywind.speaking import (
     LotWords,
     Matter,
@@ -104,6 +106,17 @@ def run_pass(
     said = speak(config, store, matters, now, dry_run=dry_run)
     if since is not None:
         said += speak_of_sight(config, store, weather, now, dry_run=dry_run)
+
+        def week_ahead() -> Mapping[str, pd.DataFrame]:
+            start = floor_hour(now)
+            end = start + timedelta(hours=HORIZON_HOURS)
+            return make_grounds(config, store, start, end, now).tables
+
+        def idle() -> Mapping[str, Hint]:
+            return look_for_idle(config, store, outlooks, now)
+
+        seen = Morning(outlooks, said, week_ahead, idle, now)
+        said += report(config, store, seen, dry_run=dry_run)
     return Pass(now, weather, tuple(outlooks), tuple(said))
 
 
@@ -178,6 +191,22 @@ def look_ahead(
             _log.exception("stack %s cannot be judged", stack.id)
     runs = _take_up(cases, store, now) if only is None else [Run.fresh(c) for c in cases]
     return assess(runs, limits, grounds, now, ahead)
+
+
+def look_for_idle(
+    config: Config, store: Store, outlooks: Sequence[Outlook], now: datetime
+) -> Mapping[str, Hint]:
+    """Return what would let stacks dry faster that use little of their safe pace, by stack."""
+    if not outlooks:
+        return {}
+    start = min(o.case.start for o in outlooks)
+    end = floor_hour(now) + timedelta(hours=HORIZON_HOURS)
+    standing = [s for s in store.stacks(include_ended=True) if s.stands_at(now)]
+    grounds = replace(
+        make_grounds(config, store, start, end, now), full=_full_sites(config, standing, now)
+    )
+    runs = {o.case.stack.id: _resume(o.case, store, now) for o in outlooks}
+    return hints(outlooks, runs, grounds, config.policy.warn_hours_ahead)
 
 
 def look_at_lots(config: Config, store: Store, now: datetime) -> list[Matter]:

@@ -1,5 +1,6 @@
 """What a configuration file may say, and the one line each fault in it gives."""
 
+from datetime import time
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -7,7 +8,7 @@ import pytest
 from pydantic import SecretStr
 from tests.faults.configuring import ENV, GOOD, changed, faults, read
 
-from drywind.config import Channel, Contact, Policy, Topic, load
+from drywind.config import Channel, Contact, Policy, Topic, Weekday, load
 from drywind.errors import ConfigError
 from drywind.units import Units
 
@@ -28,7 +29,8 @@ REACH = "an e-mail address or web site at which the weather service can reach yo
 SERVICE = "an https:// address without user, query or fragment; http:// on this machine"
 HEIGHT = 'a height with its unit like "655 ft" or "200 m", up to 6000 m'
 SHELTER = "0 to 1 for winds from N, NE, E, SE, S, SW, W, NW, like { NW = 0.4 }"
-HEAR = 'a list of "warnings", "all_clear"'
+HEAR = 'a list of "warnings", "all_clear", "digest", "outlook"'
+CLOCK = 'a local time like "05:30"'
 QUIET = 'two different local times like "21:00-05:30"'
 VARIABLE = "the name of a variable like DRYWIND_URL_ADA, never the address itself"
 FILE = "the name of a file in secrets_dir like ada.url, never the address itself"
@@ -57,6 +59,8 @@ def test_the_least_configuration_takes_the_stated_defaults(folder: Path) -> None
         all_clear_below=0.85,
         worse_step=0.25,
         daily_texts=4,
+        digest_at=time(5, 30),
+        outlook_day=Weekday.SUNDAY,
         least_chance=0.35,
         safe_loss={},
     )
@@ -65,10 +69,34 @@ def test_the_least_configuration_takes_the_stated_defaults(folder: Path) -> None
             name="Ada",
             kind=Channel.TEXT,
             url=SecretStr("json://127.0.0.1/ada"),
-            hear=frozenset(Topic),
+            hear=frozenset({Topic.WARNINGS, Topic.ALL_CLEAR}),
             units=Units.US,
         )
     }
+
+
+@pytest.mark.parametrize(
+    ("kind", "hear", "expected"),
+    [
+        ("text", None, {Topic.WARNINGS, Topic.ALL_CLEAR}),
+        ("email", None, set(Topic)),
+        ("text", ["digest"], {Topic.DIGEST}),
+        ("email", ["warnings", "outlook"], {Topic.WARNINGS, Topic.OUTLOOK}),
+    ],
+)
+def test_a_mailbox_hears_all_and_a_phone_no_digests_unless_told(
+    kind: str, hear: list[str] | None, expected: set[Topic]
+) -> None:
+    said = "" if hear is None else f"\nhear = {hear}"
+
+    assert read(changed('kind = "text"', f'kind = "{kind}"{said}')).contacts["Ada"].hear == expected
+
+
+@pytest.mark.parametrize("written", ['"06:45"', "06:45:00"])
+def test_the_time_of_the_digest_is_text_or_a_time(written: str) -> None:
+    policy = read(f"{GOOD}[policy]\ndigest_at = {written}\n").policy
+
+    assert policy.digest_at == time(6, 45)
 
 
 def test_data_goes_to_the_home_folder_unless_told(folder: Path) -> None:
@@ -157,6 +185,18 @@ def name(longest: int) -> str:
         ('"DRYWIND_URL_ADA"', '"ADA_URL"', "contacts#1.url_env", HIDDEN, VARIABLE),
         ("kind", 'url_file = "../ada"\nkind', "contacts#1.url_file", HIDDEN, FILE),
         ("[yard]", "policy.repeat_hours = 2\n[yard]", "policy.repeat_hours", "2", "6 to 168 hours"),
+        *(
+            ("[yard]", f"policy.{key} = {value}\n[yard]", f"policy.{key}", value, allowed)
+            for key, value, allowed in (
+                ("digest_at", "'5:30'", CLOCK),
+                ("digest_at", "'24:00'", CLOCK),
+                ("digest_at", "530", CLOCK),
+                ("outlook_day", "'Sonntag'", "monday to sunday"),
+                ("daily_texts", "0", "1 to 20"),
+                ("daily_texts", "21", "1 to 20"),
+                ("least_chance", "0.95", "0 to 0.9"),
+            )
+        ),
         ("[yard]", "policy.safe_loss.oak = 0\n[yard]", "policy.safe_loss.oak", "0", LOSS),
         ("[yard]", "policy.safe_loss.oak = inf\n[yard]", "policy.safe_loss.oak", "inf", LOSS),
     ],

@@ -35,6 +35,7 @@ LAYERS = {
     "gather": "run",
     "learned": "run",
     "speaking": "run",
+    "reports": "run",
     "daemon": "run",
     "season": "run",
     "cli": "run",

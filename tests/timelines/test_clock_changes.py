@@ -23,7 +23,7 @@ from tests.timelines.outages import (
 from drywind.alerts.blind import BLIND
 from drywind.alerts.records import Reason
 from drywind.clock import floor_hour
-from drywind.config import Channel, Contact, Topic
+from drywind.config import HEAR, Channel, Contact
 from drywind.cycle import Pass
 from drywind.speaking import Said
 from drywind.store import Store
@@ -32,7 +32,7 @@ from drywind.yard import Site
 
 NEW_YORK = ZoneInfo("America/New_York")
 YARD = Site("yard", 42.65, -73.75, 60.0)
-ADA = Contact("Ada", Channel.TEXT, SecretStr("json://127.0.0.1"), frozenset(Topic), Units.US)
+ADA = Contact("Ada", Channel.TEXT, SecretStr("json://127.0.0.1"), HEAR[Channel.TEXT], Units.US)
 SLEEPER = replace(ADA, quiet=(time(21), time(5, 30)))
 CHANGES = [
     pytest.param(datetime(2026, 3, 8, tzinfo=NEW_YORK), 23, id="spring"),

@@ -34,14 +34,14 @@ from tests.timelines.outages import (
 
 from drywind.alerts.blind import BLIND
 from drywind.alerts.records import Decision, Reason
-from drywind.config import Channel, Contact, Topic
+from drywind.config import HEAR, Channel, Contact
 from drywind.store import Store
 from drywind.units import Units
 from drywind.yard import Event, EventKind, Site
 
 ZONE = ZoneInfo("America/New_York")
 YARD = Site("yard", 37.23, -80.42, 640.0)
-ADA = Contact("Ada", Channel.TEXT, SecretStr("json://127.0.0.1"), frozenset(Topic), Units.US)
+ADA = Contact("Ada", Channel.TEXT, SecretStr("json://127.0.0.1"), HEAR[Channel.TEXT], Units.US)
 
 
 def june(day: int, hour: int = 0) -> datetime:

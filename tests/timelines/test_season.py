@@ -56,8 +56,8 @@ def test_and_is_told_so(one: Watched) -> None:
 
     assert first[0] == "Fri 06:00"
     assert first[1] == (
-        "drywind R7 red oak 4/4, gravel lot: hang shade cloth + close up the packs by Sat 10am. Boards"
-        " lose 4.1 pts/day, safe 3.8; done that 3.5, ok."
+        "drywind R7 red oak 4/4, gravel lot: hang shade cloth + close up the packs by Sat 10am."
+        " Boards lose 4.1 pts/day, safe 3.8; done that 3.5, ok."
     )
     assert last[0] == "Sun 06:00"
     assert one.texts[-1].decision.reason is Reason.ALL_CLEAR

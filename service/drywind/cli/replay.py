@@ -149,8 +149,7 @@ def _past(file: "WeatherFile", yard: Yard, start: datetime, given: dict[str, Any
     from dataclasses import replace  # noqa: PLC0415
 
     from drywind.cycle import LONGEST_WATCH  # noqa: PLC0415
-    from drywind.season.past import SAWYER
-from drywind.season.replay import Past  # noqa: PLC0415
+    from drywind.season.past import SAWYER, Past  # noqa: PLC0415
     from drywind.weather.sun import with_sun  # noqa: PLC0415
     from drywind.weather.table import hourly  # noqa: PLC0415
 

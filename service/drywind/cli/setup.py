@@ -80,6 +80,10 @@ def check(config_path: str | None, as_json: bool) -> None:
         f"Warns up to {policy.warn_hours_ahead} h ahead, repeats after {policy.repeat_hours} h."
     )
     click.echo(f"At most {policy.daily_texts} texts a day to each phone; e-mails are not counted.")
+    click.echo(
+        f"Digest from {policy.digest_at:%H:%M}, unless all is well; outlook each"
+        f" {policy.outlook_day.capitalize()}."
+    )
     for key, limit in policy.safe_loss.items():
         click.echo(f"Holds 4/4 {find_species(key).name} to {limit:g} points of MC a day.")
 

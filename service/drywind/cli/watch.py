@@ -6,6 +6,7 @@ from contextlib import nullcontext
 
 import click
 
+from drywind.alerts.records import EVERY
 from drywind.cli.common import (
     config_option,
     json_option,
@@ -73,8 +74,9 @@ def _one_pass(
             click.echo(verdict_lines(outlook))
         for said in result.said:
             if said.message is not None and (said.is_new or dry_run):
-                reason = said.decision.reason.upper()
-                click.echo(f"{reason} to {said.decision.contact}: {said.message.text}")
+                decision = said.decision
+                what = decision.hazard if decision.stack == EVERY else decision.reason
+                click.echo(f"{what.upper()} to {decision.contact}: {said.message.text}")
     if result.blind or all(w.issued_at is None for w in result.weather):
         raise WeatherError("no usable weather for the hours ahead of any stack")
     if any(outcome is not Outcome.SENT for _, outcome in sent):

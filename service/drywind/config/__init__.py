@@ -7,6 +7,7 @@ a file of its own, and no error, repr or traceback made here shows it.
 
 from drywind.config.reading import SEARCH, example_text, load
 from drywind.config.records import (
+    HEAR,
     Channel,
     Config,
     Contact,
@@ -15,9 +16,11 @@ from drywind.config.records import (
     Service,
     Topic,
     WeatherSettings,
+    Weekday,
 )
 
 __all__ = [
+    "HEAR",
     "SEARCH",
     "Channel",
     "Config",
@@ -27,6 +30,7 @@ __all__ = [
     "Service",
     "Topic",
     "WeatherSettings",
+    "Weekday",
     "example_text",
     "load",
 ]

@@ -22,7 +22,7 @@ from drywind.config.faults import (
     unknown_variables,
     unusable_open_meteo,
 )
-from drywind.config.records import Config, Contact
+from drywind.config.records import HEAR, Config, Contact
 from drywind.config.tables import SAFE_LOSS, SERVICES, VARIABLES, Settings
 from drywind.errors import ConfigError
 
@@ -62,7 +62,7 @@ def load(path: Path | None, env: Mapping[str, str]) -> Config:
             name=table.name,
             kind=table.kind,
             url=url,
-            hear=table.hear,
+            hear=table.hear or HEAR[table.kind],
             units=table.units or settings.yard.units,
             quiet=table.quiet_hours,
         )

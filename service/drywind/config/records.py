@@ -11,7 +11,7 @@ from typing import Annotated
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, SecretStr
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, SecretStr
 
 from drywind.units import Units
 from drywind.yard import Site
@@ -29,6 +29,31 @@ class Topic(StrEnum):
 
     WARNINGS = "warnings"
     ALL_CLEAR = "all_clear"
+    DIGEST = "digest"
+    """Each morning how the stacks stand, where there is anything to tell."""
+    OUTLOOK = "outlook"
+    """Each week the weather ahead."""
+
+
+HEAR: Mapping[Channel, frozenset[Topic]] = MappingProxyType(
+    {
+        Channel.TEXT: frozenset({Topic.WARNINGS, Topic.ALL_CLEAR}),
+        Channel.EMAIL: frozenset(Topic),
+    }
+)
+"""What contacts hear who do not say."""
+
+
+class Weekday(StrEnum):
+    """A day of the week, in the order of `datetime.weekday`."""
+
+    MONDAY = "monday"
+    TUESDAY = "tuesday"
+    WEDNESDAY = "wednesday"
+    THURSDAY = "thursday"
+    FRIDAY = "friday"
+    SATURDAY = "saturday"
+    SUNDAY = "sunday"
 
 
 class Service(StrEnum):
@@ -75,6 +100,14 @@ def _service(url: str) -> str:
     if not (safe and parts.hostname) or re.search(r"[\s@?#]", url):
         raise ValueError
     return url.rstrip("/")
+
+
+def _clock(value: object) -> time:
+    if isinstance(value, time):
+        return value
+    if not re.fullmatch(r"\d\d:\d\d", str(value)):
+        raise ValueError
+    return time.fromisoformat(str(value))
 
 
 def _each_once(services: tuple[Service, ...]) -> tuple[Service, ...]:
@@ -128,6 +161,10 @@ class Policy(Table):
         Rise of that ratio after which a warning is sent again as worse.
     daily_texts
         How many messages a contact of kind text gets on a local day at most.
+    digest_at
+        Local time from which the digest of a morning is sent, and the outlook of a week.
+    outlook_day
+        Day on which the outlook of a week is sent.
     least_chance
         Share of the weathers that could well come that must be harmful for a warning to be sent.
     safe_loss
@@ -139,6 +176,10 @@ class Policy(Table):
     all_clear_below: float = Field(default=0.85, ge=0.5, le=1, description="0.5 to 1")
     worse_step: float = Field(default=0.25, ge=0.05, le=2, description="0.05 to 2")
     daily_texts: int = Field(default=4, ge=1, le=20, description="1 to 20")
+    digest_at: Annotated[time, BeforeValidator(_clock)] = Field(
+        default=time(5, 30), description='a local time like "05:30"'
+    )
+    outlook_day: Weekday = Field(default=Weekday.SUNDAY, description="monday to sunday")
     least_chance: float = Field(default=0.35, ge=0, le=0.9, description="0 to 0.9")
     safe_loss: Annotated[
         Mapping[str, Annotated[float, Field(gt=0)]], AfterValidator(MappingProxyType)

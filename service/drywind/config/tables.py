@@ -116,8 +116,10 @@ class ContactTable(Table):
         pattern=r"^[A-Za-z0-9_-][A-Za-z0-9._-]*$",
         description="the name of a file in secrets_dir like ada.url, never the address itself",
     )
-    hear: frozenset[Topic] = Field(
-        default=frozenset(Topic), min_length=1, description='a list of "warnings", "all_clear"'
+    hear: frozenset[Topic] | None = Field(
+        default=None,
+        min_length=1,
+        description='a list of "warnings", "all_clear", "digest", "outlook"',
     )
     quiet_hours: Annotated[tuple[time, time], _by(_hours)] | None = Field(
         default=None, description='two different local times like "21:00-05:30"'
