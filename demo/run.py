@@ -140,7 +140,7 @@ def _report(world: World, config: Config, result: Pass) -> None:
 
 
 def _summary(world: World, store: Store, config: Config) -> None:
-    """Print how each stack dried, and the first mail as it arrived."""
+    """Print how each stack dried, and the first warning by mail as it arrived."""
     print("\nHow the stacks dried: moisture content (MC, %) at the end of each day")
     for stack in store.stacks():
         (outlook,) = look_ahead(config, store, world.now, stack.id)
@@ -158,9 +158,10 @@ def _summary(world: World, store: Store, config: Config) -> None:
             f" fastest edge day after the second: {fastest:.1f}"
         )
     mails = world.mailbox.mails
-    print(f"\nThe first of {len(mails)} e-mails, as it arrived:\n")
-    print(f"  | Subject: {mails[0]['subject']}\n  |")
-    for line in mails[0].get_content().splitlines():
+    warning = next(mail for mail in mails if "drying too fast" in mail["subject"])
+    print(f"\nThe first warning of {len(mails)} e-mails, as it arrived:\n")
+    print(f"  | Subject: {warning['subject']}\n  |")
+    for line in warning.get_content().splitlines():
         print(f"  | {line}")
 
 

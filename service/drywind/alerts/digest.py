@@ -37,7 +37,7 @@ class StackLine:
     mc_pct
         Of a typical board; None where unknown.
     pace
-        The fastest loss ahead as a share of the safe one; None where unknown.
+        The worst ahead as a share of the limit; None where unknown.
     warnings
         What it has been warned of, and nobody said that it is over.
     held
@@ -194,7 +194,7 @@ def outlook_message(days: Sequence[SiteDay], lines: Sequence[StackLine], reader:
 
 def stack_lines(lines: Sequence[StackLine]) -> str:
     """Write how each stack stands, a line each."""
-    return "\n".join(["The stacks, with the fastest loss ahead:", *map(_stack_line, lines)])
+    return "\n".join(["The stacks, and the worst ahead of each:", *map(_stack_line, lines)])
 
 
 def _stack_line(line: StackLine) -> str:
@@ -203,7 +203,7 @@ def _stack_line(line: StackLine) -> str:
         told.append(f"unknown; measure it: drywind stack event {line.name} metered 35")
     else:
         told.append(f"{line.mc_pct:.0f} % MC")
-        told.append("ahead unknown" if line.pace is None else f"{line.pace:.0%} of the safe loss")
+        told.append("ahead unknown" if line.pace is None else f"{line.pace:.0%} of its limit")
     told += [f"warned of {', '.join(line.warnings)}"] if line.warnings else []
     told += [f"kept back: {', '.join(line.held)}"] if line.held else []
     return f"  {line.name} {line.wood}, {line.site}: {'; '.join([*told, *line.hints])}"
