@@ -140,7 +140,7 @@ def _report(world: World, config: Config, result: Pass) -> None:
 
 
 def _summary(world: World, store: Store, config: Config) -> None:
-    """Print how each stack dried, and the first mail as it arrived."""
+    """Print how each stack dried, and the first warning by mail as it arrived."""
     print("\nHow the stacks dried: moisture content (MC, %) at the end of each day")
     for stack in store.stacks():
         (outlook,) = look_ahead(config, store, world.now, stack.id)
@@ -159,9 +159,10 @@ def _summary(world: World, store: Store, config: Config) -> None:
             f" fastest edge day after the second: {fastest:.1f}"
         )
     mails = world.mailbox.mails
-    print(f"\nThe first of {len(mails)} e-mails, as it arrived:\n")
-    print(f"  | Subject: {mails[0]['subject']}\n  |")
-    plain = mails[0].get_body(("plain",))
+    warning = next(mail for mail in mails if "drying too fast" in mail["subject"])
+    print(f"\nThe first warning of {len(mails)} e-mails, as it arrived:\n")
+    print(f"  | Subject: {warning['subject']}\n  |")
+    plain = warning.get_body(("plain",))
     for line in plain.get_content().splitlines() if plain else ():
         print(f"  | {line}")
 

@@ -88,6 +88,7 @@ url_env = "DRYWIND_URL_ADA"
 name = "Office mail"
 kind = "email"
 url_env = "DRYWIND_URL_OFFICE"
+hear = ["warnings", "all_clear"]
 """
 
 

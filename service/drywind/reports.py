@@ -152,7 +152,7 @@ def _hints(hint: Hint | None, topic: Topic) -> tuple[str, ...]:
 
 def stack_line(outlook: Outlook) -> StackLine:
     """Return how a stack stands by itself, whoever is told."""
-    stack, worst = outlook.case.stack, outlook.pace.worst
+    stack = outlook.case.stack
     mc_pct = float(outlook.run.mc_pct[max(outlook.now, 0), 0])
     is_known = not outlook.case.is_lost(outlook.now) and isfinite(mc_pct)
     return StackLine(
@@ -160,7 +160,7 @@ def stack_line(outlook: Outlook) -> StackLine:
         site=outlook.site_now,
         wood=f"{find_species(stack.species).key.replace('_', ' ')} {stack.thickness.label}",
         mc_pct=mc_pct if is_known else None,
-        pace=None if worst is None else worst.ratio,
+        pace=None if outlook.pace.worst is None else outlook.severity,
     )
 
 

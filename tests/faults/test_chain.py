@@ -44,7 +44,7 @@ def one_pass(command: Command, now: datetime = NOW, *more: str) -> Done:
 
 
 def reasons(done: Done) -> list[str]:
-    return [decision["reason"] for decision in done.json["decisions"]]
+    return [d["reason"] for d in done.json["decisions"] if d["hazard"] == "too_fast"]
 
 
 def finding(done: Done, stack: str = "R7") -> Any:

@@ -46,13 +46,13 @@ def test_the_digest() -> None:
     )
     assert mail.story == (
         f"{mail.text}\n\n"
-        "The stacks, with the fastest loss ahead:\n"
-        "  R7 red oak 4/4, gravel lot: 62 % MC; 55% of the safe loss\n"
-        "  R8 red oak 4/4, gravel lot: 62 % MC; 135% of the safe loss;"
+        "The stacks, and the worst ahead of each:\n"
+        "  R7 red oak 4/4, gravel lot: 62 % MC; 55% of its limit\n"
+        "  R8 red oak 4/4, gravel lot: 62 % MC; 135% of its limit;"
         " warned of drying too fast (told Fri 4pm)\n"
-        "  R9 red oak 4/4, gravel lot: 62 % MC; 55% of the safe loss;"
+        "  R9 red oak 4/4, gravel lot: 62 % MC; 55% of its limit;"
         " kept back: staining (quiet hours), getting wet (not due yet)\n"
-        "  W1 red oak 4/4, gravel lot: 62 % MC; 55% of the safe loss;"
+        "  W1 red oak 4/4, gravel lot: 62 % MC; 55% of its limit;"
         " dry enough to move to the long shed\n"
         "  B2 red oak 4/4, gravel lot: unknown; measure it: drywind stack event B2 metered 35\n"
         "  B3 red oak 4/4, gravel lot: 62 % MC; ahead unknown\n\n"
@@ -93,8 +93,8 @@ def test_the_outlook() -> None:
         "Hot & dry days are those that open checks. On damp days, of 16 % EMC and more in the "
         "mean, boards hardly dry, and stain and mold grow. The later days of a forecast are the "
         "less sure ones.\n\n"
-        "The stacks, with the fastest loss ahead:\n"
-        "  R7 red oak 4/4, gravel lot: 62 % MC; 55% of the safe loss\n"
+        "The stacks, and the worst ahead of each:\n"
+        "  R7 red oak 4/4, gravel lot: 62 % MC; 55% of its limit\n"
     )
 
 

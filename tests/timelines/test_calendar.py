@@ -223,11 +223,11 @@ def test_the_digest_tells_each_contact_what_it_was_told_and_what_was_kept_back(
         mails = report(mine.config, mine.store, Morning(seen, said, no_weather, dict, now))
 
     office, bob = (m.message.story for m in mails if m.message is not None)
-    told = "120% of the safe loss; warned of drying too fast (told today 5:15am)\n"
+    told = "120% of its limit; warned of drying too fast (told today 5:15am)\n"
     assert f"R7 red oak 4/4, gravel: 80 % MC; {told}" in office
-    assert "120% of the safe loss\n" in bob
+    assert "120% of its limit\n" in bob
     for story in (office, bob):
-        assert "R8 red oak 4/4, gravel: 80 % MC; 120% of the safe loss; kept back: " in story
+        assert "R8 red oak 4/4, gravel: 80 % MC; 120% of its limit; kept back: " in story
         assert "kept back: drying too fast (not due yet)\n" in story
 
 

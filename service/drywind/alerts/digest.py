@@ -39,7 +39,7 @@ class StackLine:
     mc_pct
         Of a typical board; None where unknown.
     pace
-        The fastest loss ahead as a share of the safe one; None where unknown.
+        The worst ahead as a share of the limit; None where unknown.
     warnings
         What it has been warned of, and nobody said that it is over.
     held
@@ -192,7 +192,7 @@ def outlook_message(days: Sequence[SiteDay], lines: Sequence[StackLine], reader:
 
 def stack_lines(lines: Sequence[StackLine]) -> Lines:
     """Return how each stack stands, a line each."""
-    return Lines("The stacks, with the fastest loss ahead:", tuple(map(_stack_row, lines)))
+    return Lines("The stacks, and the worst ahead of each:", tuple(map(_stack_row, lines)))
 
 
 def _stack_row(line: StackLine) -> Row:
@@ -201,7 +201,7 @@ def _stack_row(line: StackLine) -> Row:
         told.append(f"unknown; measure it: drywind stack event {line.name} metered 35")
     else:
         told.append(f"{line.mc_pct:.0f} % MC")
-        told.append("ahead unknown" if line.pace is None else f"{line.pace:.0%} of the safe loss")
+        told.append("ahead unknown" if line.pace is None else f"{line.pace:.0%} of its limit")
     told += [f"warned of {', '.join(line.warnings)}"] if line.warnings else []
     told += [f"kept back: {', '.join(line.held)}"] if line.held else []
     return Row(f"{line.name} {line.wood}, {line.site}", "; ".join([*told, *line.hints]))

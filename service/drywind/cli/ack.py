@@ -29,7 +29,7 @@ LONGEST_SNOOZE = timedelta(days=30)
 
 
 @click.command()
-@click.argument("names", metavar="[STACK]...", nargs=-1)
+@click.argument("names", metavar="[STACK|LOT]...", nargs=-1)
 @click.option("--all", "everything", is_flag=True, help="Every warning that stands.")
 @click.option("--hazard", help="Only warnings of this hazard, like too_fast.")
 @click.option("--contact", help="Only for this contact; for all of them if not given.")
@@ -48,7 +48,7 @@ def ack(
     config = load_config(config_path)
     instant = read_now(now, config)
     if bool(names) == asked["everything"]:
-        raise UsageError("name the stacks whose warnings you have read, or say --all")
+        raise UsageError("name the stacks or lots whose warnings you have read, or say --all")
     _check(config, asked["hazard"], asked["contact"])
     long = None if asked["snooze"] is None else _read_snooze(asked["snooze"])
     with open_store(config) as store:
@@ -94,12 +94,14 @@ def _read_snooze(text: str) -> timedelta:
 def _open_warnings(
     store: Store, names: Sequence[str], now: datetime
 ) -> list[tuple[Decision, bool]]:
-    """Return the warnings that stand of these stacks, or of all; and which were acknowledged."""
+    """Return the warnings that stand of these, or of all, and which were acknowledged."""
     from drywind.speaking import Memory  # noqa: PLC0415 - numpy only where needed
 
-    for name in names:
+    lots = store.lots(include_ended=True)
+    for name in set(names) - {lot.id for lot in lots}:
         store.stack(name)
     standing = {s.id for s in store.stacks(include_ended=True) if s.stands_at(now)}
+    standing |= {lot.id for lot in lots if lot.waits_at(now)}
     wanted = standing & set(names) if names else standing
     found = Memory(store.last_decisions()).open_warnings()
     return [(warning, answered) for warning, answered in found if warning.stack in wanted]
