@@ -29,6 +29,7 @@ from drywind.gather import (
 from drywind.judge.assess import assess
 from drywind.judge.cases import Case, Grounds, make_case
 from drywind.judge.chance import MEMBERS
+from drywind.judge.findings import Finding
 from drywind.judge.hazards import DAY
 from drywind.judge.outlook import Outlook
 from drywind.judge.runs import Run, advance
@@ -78,6 +79,12 @@ class Pass:
     weather: tuple[SiteWeather, ...]
     outlooks: tuple[Outlook, ...]
     said: tuple[Said, ...]
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def needs_action(self) -> bool:
+        """Whether anything goes over a limit, of a stack or of a lot."""
+        return any(finding.over for finding in self.findings)
 
     @property
     def blind(self) -> bool:
@@ -117,7 +124,8 @@ def run_pass(
 
         seen = Morning(outlooks, said, week_ahead, idle, now)
         said += report(config, store, seen, dry_run=dry_run)
-    return Pass(now, weather, tuple(outlooks), tuple(said))
+    found = tuple(matter.finding for matter in matters)
+    return Pass(now, weather, tuple(outlooks), tuple(said), found)
 
 
 def make_grounds(

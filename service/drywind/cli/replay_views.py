@@ -12,7 +12,7 @@ import numpy as np
 
 from drywind.cli.records import Json
 from drywind.cli.told import paragraph
-from drywind.cli.views import daily_json
+from drywind.cli.views import daily_json, finding_json
 from drywind.clock import iso
 from drywind.judge.findings import Hazard
 from drywind.judge.runs import Run, advance
@@ -125,22 +125,7 @@ def _score(score: Json) -> Iterator[str]:
 
 
 def _seen_json(seen: Seen) -> Json:
-    finding = seen.finding
-    return {
-        "at": iso(seen.now),
-        "hazard": finding.hazard,
-        "sign": finding.sign,
-        "value": _rounded(finding.value),
-        "limit": _rounded(finding.limit),
-        "severity": round(finding.severity, 3),
-        "board": finding.board,
-        "first": _when(finding.first),
-        "start": _when(finding.start),
-        "end": _when(finding.end),
-        "act_by": _when(finding.act_by),
-        "chance": _rounded(finding.chance),
-        "complete": finding.complete,
-    }
+    return {"at": iso(seen.now)} | finding_json(seen.finding)
 
 
 def _text_json(text: Text) -> Json:

@@ -16,6 +16,7 @@ from drywind.climate.stack_air import Board
 from drywind.clock import iso
 from drywind.cycle import Pass
 from drywind.judge.course import day_spans
+from drywind.judge.findings import Finding, Hazard
 from drywind.judge.hazards import FIRST_WINDOW, Window
 from drywind.judge.measures import Trial
 from drywind.judge.outlook import Outlook
@@ -23,6 +24,8 @@ from drywind.judge.runs import Run
 from drywind.wood.emc import emc_pct
 from drywind.wood.limits import Limit
 from drywind.wood.species import find_species
+
+HARMS = {Hazard.STAIN: "stain", Hazard.WETTING: "rain"}
 
 
 def outlook_json(outlook: Outlook, now: datetime) -> Json:
@@ -50,6 +53,7 @@ def outlook_json(outlook: Outlook, now: datetime) -> Json:
             "rh_pct": round(100 * spell.rh),
             "wind_ms": round(spell.wind_ms, 1),
         },
+        "findings": [finding_json(f) for f in outlook.findings],
         "advice": _trial_json(outlook.chosen) if outlook.chosen else None,
         "tried": [_trial_json(t) for t in outlook.trials],
     }
@@ -137,13 +141,38 @@ def verdict_lines(outlook: Outlook) -> str:
         return f"{head}: unknown, no weather for the hours ahead"
     head = f"{head}: {outlook.run.mc_pct[max(outlook.now, 0), 0]:.0f} % MC"
     gap = "" if outlook.pace.complete else ", part unknown"
-    line = f"{head}, danger {outlook.severity:.0%} of the limit{gap}"
+    others = "".join(f", {HARMS[f.hazard]} {f.severity:.0%}" for f in outlook.others if f.over)
+    line = f"{head}, danger {outlook.severity:.0%} of the limit{others}{gap}"
     return f"{line}\n    {doing(outlook.chosen.remedy)}" if outlook.chosen else line
 
 
+def finding_json(finding: Finding) -> Json:
+    """Return what lies ahead of one hazard; `value` and `limit` are in the unit of `sign`."""
+    return {
+        "hazard": finding.hazard,
+        "sign": finding.sign,
+        "value": _number(finding.value),
+        "limit": _number(finding.limit),
+        "severity": round(finding.severity, 3),
+        "board": finding.board,
+        "first": _when(finding.first),
+        "start": _when(finding.start),
+        "end": _when(finding.end),
+        "act_by": _when(finding.act_by),
+        "chance": _maybe(finding.chance),
+        "complete": finding.complete,
+    }
+
+
+def _when(instant: datetime | None) -> str | None:
+    return iso(instant) if instant else None
+
+
 def _verdict(outlook: Outlook) -> str:
-    if outlook.pace.onset is not None:
-        return "too_fast"
+    """Return the first hazard that is over its limit, in the order of `Hazard`."""
+    over = next((hazard for hazard in Hazard if hazard in outlook.over), None)
+    if over is not None:
+        return over
     return "safe" if outlook.pace.complete else "unknown"
 
 
@@ -177,10 +206,15 @@ def _trial_json(trial: Trial) -> Json:
         "do": doing(trial.remedy),
         "measures": list(trial.remedy.measures),
         "move_to": trial.remedy.move_to,
+        "off": list(trial.remedy.off),
+        "sticker_m": trial.remedy.sticker_m,
         "minutes": trial.remedy.minutes,
         "severity": round(trial.severity, 3) if worst else None,
         "loss_pct_per_day": round(worst.loss_pct_per_day, 2) if worst else None,
         "shell_mc_pct": _shell(worst),
+        "side_effects": [f.sign for f in trial.others if f.over],
+        "chance_safe": _maybe(trial.chance),
+        "covers_off_at": _when(trial.off_at),
         "safe": trial.safe,
     }
 

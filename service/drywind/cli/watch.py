@@ -81,5 +81,5 @@ def _one_pass(
         raise WeatherError("no usable weather for the hours ahead of any stack")
     if any(outcome is not Outcome.SENT for _, outcome in sent):
         raise DeliveryError("not every message was accepted; it is tried again")
-    if exit_code and any(o.pace.onset for o in result.outlooks):
+    if exit_code and result.needs_action:
         sys.exit(1)
