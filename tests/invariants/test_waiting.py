@@ -214,7 +214,7 @@ def test_a_warning_of_stain_that_has_since_set_in_is_neither_repeated_nor_cleare
             before = Before(decision)
             made.append((hour, decision.reason))
 
-    assert made == [(0, Reason.FIRST), (24, Reason.REPEAT)]
+    assert made == [(0, Reason.FIRST)]
 
 
 @given(ages, st.floats(-20.0, 40.0))
