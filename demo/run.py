@@ -114,6 +114,8 @@ def _do_work(world: World, store: Store, config: Config) -> None:
         _, stack, remedy = entry
         if remedy.move_to is not None:
             store.add_event(Event(stack, world.now, EventKind.MOVED, remedy.move_to))
+        for measure in remedy.off:
+            store.add_event(Event(stack, world.now, EventKind.UNCOVERED, measure))
         for measure in remedy.measures:
             store.add_event(Event(stack, world.now, EventKind.COVERED, measure))
         print(f"{_clock(world, config)}  the sawyer at {stack}: {doing(remedy)}")
@@ -134,9 +136,10 @@ def _report(world: World, config: Config, result: Pass) -> None:
         if not decision.reason.speaks:
             continue
         world.said[decision.stack, decision.reason] += 1
-        chosen = outlooks[decision.stack].chosen
-        if decision.reason is not Reason.ALL_CLEAR and chosen is not None:
-            world.todo.append((world.now + SAWYER_ACTS_AFTER, decision.stack, chosen.remedy))
+        outlook = outlooks[decision.stack]
+        advised = outlook.lift if decision.reason is Reason.ALL_CLEAR else outlook.chosen
+        if advised is not None:
+            world.todo.append((world.now + SAWYER_ACTS_AFTER, decision.stack, advised.remedy))
 
 
 def _summary(world: World, store: Store, config: Config) -> None:

@@ -105,7 +105,7 @@ def _words(
             stack_line(outlook),
             warnings=_warnings(memory, mine, reader),
             held=_held([s.decision for s in seen.said], mine),
-            hints=_hints(seen.hints.get(outlook.case.stack.id), topic),
+            hints=_hints(outlook, seen.hints.get(outlook.case.stack.id), topic),
         )
         lines.append(line)
     if topic is Topic.DIGEST:
@@ -143,9 +143,11 @@ def _held(decisions: Sequence[Decision], mine: tuple[str, str]) -> tuple[str, ..
     )
 
 
-def _hints(hint: Hint | None, topic: Topic) -> tuple[str, ...]:
+def _hints(outlook: Outlook, hint: Hint | None, topic: Topic) -> tuple[str, ...]:
     """Return what would let a stack dry faster; to move it is a matter for the week."""
-    if hint is None or (topic is Topic.DIGEST and hint.trial.remedy.move_to is not None):
+    if outlook.lift is not None:
+        return (f"it can do without: {doing(outlook.lift.remedy)}",)
+    if hint is None or topic is Topic.DIGEST:
         return ()
     return (f"uses {hint.share:.0%} of its safe pace: {doing(hint.trial.remedy)}",)
 

@@ -217,3 +217,32 @@ def test_work_waits_for_daylight(month: int, hour: int, ready: int) -> None:
     case = make_case(stack, Grounds({"gravel": site}, {"gravel": table}), hours[-1], start)
 
     assert ready_hour(case, site, hour) == ready
+
+
+COVERED = Setup("gravel", measures=frozenset({Measure.PILE_ROOF, Measure.BURLAP}))
+
+
+def test_covers_that_have_done_their_work_can_come_off_and_a_roof_stays() -> None:
+    seen = look(everywhere(MILD, WEEK), 24, replace(R7, setup=COVERED))
+
+    assert seen.lift is not None
+    assert seen.lift.remedy == Remedy((), off=(Measure.BURLAP,))
+    assert seen.chosen is None
+
+
+def test_covers_that_are_needed_stay_on() -> None:
+    """Without burlap it would go over its limit, with it it does not."""
+    ground = grounds({"shed": [*[(26.0, 0.35, 2.0)] * 50, *[MILD] * 118]})
+    bare = look(ground, 1, replace(R7, setup=Setup("shed")))
+    wrapped = Setup("shed", measures=frozenset({Measure.BURLAP}))
+    seen = look(ground, 1, replace(R7, setup=wrapped))
+
+    assert Hazard.TOO_FAST in bare.over
+    assert not seen.over
+    assert seen.lift is None
+
+
+def test_where_hours_are_unknown_nothing_is_said_to_come_off() -> None:
+    ground = grounds({"gravel": [*[MILD] * 30, *[UNKNOWN] * 60, *[MILD] * 78]})
+
+    assert look(ground, 24, replace(R7, setup=COVERED)).lift is None

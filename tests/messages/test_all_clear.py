@@ -3,14 +3,15 @@
 from dataclasses import replace
 
 import pytest
-from tests.messages.outlooks import AGE_H, EARLY, LATE, METRIC, R7, R8, outlook, read
+from tests.messages.outlooks import AGE_H, EARLY, LATE, METRIC, R7, R8, outlook, read, trial
 
 from drywind.alerts.records import Reason
 from drywind.climate.stack_air import Board
+from drywind.judge.measures import Remedy
 from drywind.judge.outlook import Outlook
 from drywind.units import Thickness
 from drywind.wood.limits import Basis, Limit
-from drywind.yard import Setup
+from drywind.yard import Measure, Setup
 
 TYPICAL = replace(LATE, board=Board.TYPICAL)
 
@@ -32,6 +33,15 @@ def test_an_all_clear_says_how_far_it_reaches_and_how_fast_it_gets_at_most() -> 
     )
     assert read(calm, Reason.ALL_CLEAR) == words
     assert read(calm, Reason.ALL_CLEAR, METRIC) == words
+
+
+def test_covers_that_can_come_off_are_told_with_what_it_loses_without_them() -> None:
+    bare = trial(Remedy((), off=(Measure.BURLAP,)), replace(LATE, loss_pct_per_day=3.0))
+    calm = replace(outlook([replace(LATE, loss_pct_per_day=2.5)]), lift=bare)
+
+    assert cleared(calm) == (
+        "all clear through Sat, take the burlap off: loses 3.0 pts/day at most, safe 3.8."
+    )
 
 
 def test_a_fresh_stack_that_loses_over_its_limit_is_cleared_by_its_skin() -> None:

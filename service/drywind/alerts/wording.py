@@ -221,12 +221,15 @@ def all_clear(outlook: Outlook, reader: Reader) -> str:
     """Write how long nothing is to be feared."""
     # A day that was judged only in part is not promised.
     last = reader.day(outlook.case.time_of(outlook.pace.until) - timedelta(hours=PART_DAY_HOURS))
+    if outlook.lift is not None:
+        return f"all clear through {last}, {doing(outlook.lift.remedy)}"
     return f"all clear through {last} as it stands"
 
 
 def why_clear(outlook: Outlook) -> str:
-    """Write why nothing is to be feared."""
-    windows = outlook.pace.by_board.values()
+    """Write why nothing is to be feared, without the covers that can come off."""
+    pace = outlook.pace if outlook.lift is None else outlook.lift.pace
+    windows = pace.by_board.values()
     loss = max(0.0, *(w.loss_pct_per_day for w in windows))
     if loss < outlook.limit.value:
         limit = outlook.limit.value

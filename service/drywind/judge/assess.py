@@ -13,9 +13,11 @@ from drywind.judge.chance import Course, chances
 from drywind.judge.hazards import SHELL_HOURS, Pace, Window, pace
 from drywind.judge.measures import (
     STACKING_HOURS,
+    Remedy,
     Span,
     Trial,
     choose,
+    lifts,
     ready_hour,
     remedies,
     try_remedies,
@@ -79,15 +81,40 @@ def assess_views(views: Sequence[View], ahead: int, *, advise: bool = True) -> l
 
 
 def with_remedies(outlooks: Sequence[Outlook], views: Sequence[View], ahead: int) -> list[Outlook]:
-    """Return outlooks with what could be done; as they are where no hazard is over its limit."""
+    """Return outlooks with what could be done.
+
+    Where a hazard is over its limit, that is what keeps it under; where none is, the covers that
+    can come off.
+    """
     found = list(outlooks)
-    over = [i for i, outlook in enumerate(outlooks) if outlook.over]
-    at_hand = at_work([views[i] for i in over])
-    tried = [_tried(found[i], view, ahead) for i, view in zip(over, at_hand, strict=True)]
-    for i, trials in zip(over, _made_sure(tried, at_hand, ahead), strict=True):
-        chosen = choose(trials, [f.severity for f in found[i].findings])
-        found[i] = replace(found[i], trials=tuple(trials), chosen=chosen)
+    options = [_options(outlook, view) for outlook, view in zip(outlooks, views, strict=True)]
+    busy = [i for i, each in enumerate(options) if each]
+    at_hand = at_work([views[i] for i in busy])
+    tried = [
+        try_remedies(view.run, options[i], view.grounds, _span(view, ahead), found[i].pace)
+        for i, view in zip(busy, at_hand, strict=True)
+    ]
+    for i, trials in zip(busy, _made_sure(tried, at_hand, ahead), strict=True):
+        if found[i].over:
+            chosen = choose(trials, [f.severity for f in found[i].findings])
+            found[i] = replace(found[i], trials=tuple(trials), chosen=chosen)
+        else:
+            safe = [trial for trial in trials if trial.safe]
+            most = max(safe, key=lambda t: len(t.remedy.off), default=None)
+            found[i] = replace(found[i], lift=most)
     return found
+
+
+def _options(outlook: Outlook, view: View) -> list[Remedy]:
+    """Return what is worth trying on a stack."""
+    grounds, fresh = view.grounds, view.hour <= STACKING_HOURS
+    if outlook.over:
+        return remedies(view.setup, grounds.sites, grounds.full, outlook.over, stacking=fresh)
+    return lifts(view.setup) if outlook.pace.complete and outlook.pace.worst else []
+
+
+def _span(view: View, ahead: int) -> Span:
+    return Span(view.hour, ahead, view.limit.value)
 
 
 def at_work(views: Sequence[View]) -> list[View]:
@@ -124,14 +151,6 @@ def _as_it_stands(run: Run, view: View, ahead: int) -> Outlook:
     spell = _spell(run.case, worst, judged.onset or worst, view.hour) if worst else None
     others = (stain(run, view.hour), wetting(run, view.hour, ahead))
     return Outlook(run, view.hour, view.limit, judged, spell, others=others)
-
-
-def _tried(outlook: Outlook, view: View, ahead: int) -> list[Trial]:
-    """Return what was tried on a stack that comes over a limit."""
-    grounds, fresh = view.grounds, view.hour <= STACKING_HOURS
-    options = remedies(view.setup, grounds.sites, grounds.full, outlook.over, stacking=fresh)
-    span = Span(view.hour, ahead, view.limit.value)
-    return try_remedies(view.run, options, grounds, span, outlook.pace)
 
 
 def _made_sure(

@@ -176,13 +176,11 @@ def remedies(
     if Hazard.WETTING in against and Measure.TARP not in setup.measures:
         found.append(Remedy((Measure.TARP,)))
     if Hazard.STAIN in against:
-        on = [m for m in Measure if m in setup.measures and m is not Measure.PILE_ROOF]
-        found += [Remedy((), off=(m,)) for m in on]
-        if len(on) > 1:
-            found.append(Remedy((), off=tuple(on)))
-        if on:
+        bare = lifts(setup)
+        found += bare
+        if bare:
             moves = [r for r in found if r.move_to is not None and not r.measures]
-            found += [replace(move, off=tuple(on)) for move in moves]
+            found += [replace(move, off=bare[-1].off) for move in moves]
     if stacking:
         sizes = {
             THIN_M: Hazard.TOO_FAST in against and setup.sticker_m > THIN_M,
@@ -190,6 +188,13 @@ def remedies(
         }
         found += [Remedy((), sticker_m=size) for size, useful in sizes.items() if useful]
     return sorted(found, key=lambda r: r.minutes)
+
+
+def lifts(setup: Setup) -> list[Remedy]:
+    """Return what could come off a stack again, a roof left aside: each cover, and last all."""
+    on = tuple(m for m in Measure if m in setup.measures and m is not Measure.PILE_ROOF)
+    each = [Remedy((), off=(m,)) for m in on]
+    return [*each, Remedy((), off=on)] if len(on) > 1 else each
 
 
 def _covers(at: Site, setup: Setup) -> list[Measure]:

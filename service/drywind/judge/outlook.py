@@ -60,6 +60,8 @@ class Outlook:
         asked.
     ready
         The hour since stacking in which work could be done.
+    lift
+        The covers that can come off, where no limit is near; None to leave all as it is.
     """
 
     run: Run
@@ -72,6 +74,7 @@ class Outlook:
     others: tuple[Finding, ...] = ()
     odds: Odds | None = None
     ready: int = 0
+    lift: Trial | None = None
 
     @property
     def case(self) -> Case:

@@ -11,11 +11,10 @@ import numpy as np
 
 from drywind.judge.cases import Grounds
 from drywind.judge.hazards import DAY
-from drywind.judge.measures import Remedy, Span, Trial, remedies, try_remedies
+from drywind.judge.measures import Span, Trial, lifts, remedies, try_remedies
 from drywind.judge.outlook import Outlook
 from drywind.judge.runs import Run, advance
 from drywind.wood.limits import NO_WEIGHT_MC_PCT
-from drywind.yard import Measure
 
 BACK_HOURS, AHEAD_HOURS = 48, 72
 IDLE_SHARE = 0.3
@@ -69,10 +68,8 @@ def hints(
             continue
         (at_hand,) = advance([runs[outlook.case.stack.id]], [outlook.ready])
         setup = outlook.case.stack.setup_at(outlook.case.time_of(outlook.now))
-        on = [m for m in Measure if m in setup.measures and m is not Measure.PILE_ROOF]
-        options = [Remedy((), off=(m,)) for m in on]
         moves = remedies(setup, grounds.sites, grounds.full, frozenset())
-        options += [r for r in moves if not r.measures]
+        options = [*lifts(setup), *(r for r in moves if not r.measures)]
         span = Span(outlook.now, ahead, outlook.limit.value)
         trials = try_remedies(at_hand, options, grounds, span, outlook.pace)
         faster = [t for t in trials if t.spared and _loss(t) > FASTER_SHARE * _loss(outlook)]
