@@ -33,7 +33,7 @@ SPELL_SHARE = 0.6
 """Hours do harm that have at least this share of the vapor pressure deficit of a window's driest
 hour (assumption: it decides by when to act, not whether)."""
 
-CHANCE_FROM = 0.7
+CHANCE_FROM = 0.85
 """How near a limit a stack must be for its chance to be worth the work (assumption)."""
 
 CANDIDATES = 8

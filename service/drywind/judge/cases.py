@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from drywind.climate.stack_air import Board, Drivers, boards_of, stack_air
 from drywind.clock import floor_hour
 from drywind.errors import UsageError
-from drywind.weather.hour import NEEDED
 from drywind.wood import clocks
 from drywind.wood.diffusion import transverse_diffusivity
 from drywind.wood.drying import MODEL_VERSION, Boards
@@ -114,8 +113,9 @@ class Case:
     @cached_property
     def known(self) -> NDArray[np.bool_]:
         """Which hours are known, shape (hours,)."""
-        needed = self.weather[list(NEEDED)].to_numpy(float)
-        known: NDArray[np.bool_] = np.isfinite(needed).all(axis=1)
+        air = self.drivers
+        told = np.isfinite(air.air_temp_c + air.vapor_pressure_pa + air.vapor_ms)
+        known: NDArray[np.bool_] = np.all(told, axis=1)
         return known
 
     def unknown_hours(self, until: int) -> int:

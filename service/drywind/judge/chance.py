@@ -6,12 +6,13 @@ side, from the state it has now, and judged in each as in the forecast itself.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 import numpy as np
 import pandas as pd
 
-from drywind.climate.stack_air import Drivers, boards_of
-from drywind.judge.cases import Case
+from drywind.climate.stack_air import Drivers, boards_of, stack_air
+from drywind.judge.cases import Case, Grounds
 from drywind.judge.findings import Hazard
 from drywind.judge.hazards import pace
 from drywind.judge.runs import Run, View, dry
@@ -53,15 +54,38 @@ class Course:
         """Return a stack to which nothing is done."""
         return cls(view, ((view.run.hour, view.setup),))
 
-    def ahead(self, tables: Mapping[str, pd.DataFrame]) -> tuple[Drivers, pd.DataFrame]:
-        """Return the air that acts on it in some weather, and that weather."""
-        case, grounds = self.view.run.case, replace(self.view.grounds, tables=tables)
+    def in_members(self, airs: "_Airs") -> list[Drivers]:
+        """Return the air that acts on it from here on, in each member."""
+        case, grounds = self.view.run.case, self.view.grounds
         ends = [*(hour for hour, _ in self.setups[1:]), case.hours]
         parts = [
-            grounds.air(setup, case.time_of(start), case.time_of(end))
+            airs.ahead(grounds, setup, case.time_of(start), case.time_of(end))
             for (start, setup), end in zip(self.setups, ends, strict=True)
         ]
-        return Drivers.after([air for air, _ in parts]), pd.concat([part for _, part in parts])
+        return [Drivers.after(list(member)) for member in zip(*parts, strict=True)]
+
+
+class _Airs:
+    """The air of all members at a stack that is set up some way, made once and at one go."""
+
+    def __init__(self) -> None:
+        self._made: dict[tuple[int, Setup], tuple[Drivers, pd.DatetimeIndex]] = {}
+
+    def ahead(
+        self, grounds: Grounds, setup: Setup, start: datetime, end: datetime
+    ) -> list[Drivers]:
+        """Return the air over [start, end), one for each member."""
+        key = (id(grounds), setup)
+        if key not in self._made:
+            tables = [member[setup.site] for member in grounds.could_come]
+            index = pd.DatetimeIndex(tables[0].index)
+            self._made[key] = stack_air(pd.concat(tables), grounds.sites[setup.site], setup), index
+        drivers, index = self._made[key]
+        first, last = index.searchsorted(pd.DatetimeIndex([start, end]))
+        return [
+            drivers.hours(slice(i * len(index) + first, i * len(index) + last))
+            for i in range(len(grounds.could_come))
+        ]
 
 
 def chances(courses: Sequence[Course], ahead: int) -> list[Odds | None]:
@@ -72,18 +96,19 @@ def chances(courses: Sequence[Course], ahead: int) -> list[Odds | None]:
     ahead
         As in `drywind.judge.hazards.pace`.
     """
-    which = [i for i, c in enumerate(courses) for _ in c.view.grounds.could_come]
-    if not which:
+    made = _Airs()
+    asked = [c for c in courses if c.view.grounds.could_come]
+    airs = [(course, air) for course in asked for air in course.in_members(made)]
+    if not airs:
         return [None] * len(courses)
-    airs = [c.ahead(tables) for c in courses for tables in c.view.grounds.could_come]
-    runs = [courses[i].view.run for i in which]
-    together = dry(runs, Drivers.beside([drivers for drivers, _ in airs]))
-    found: list[list[Mapping[Hazard, bool]]] = [[] for _ in courses]
-    for i, (run, air) in enumerate(zip(runs, airs, strict=True)):
-        course = courses[which[i]]
-        dried = replace(run.onward(together, i, run.case.hours), case=_in_weather(course, *air))
-        found[which[i]].append(_over(dried, course.view, ahead))
-    return [_odds([over for over in each if over]) for each in found]
+    runs = [course.view.run for course, _ in airs]
+    together = dry(runs, Drivers.beside([air for _, air in airs]))
+    found: dict[int, list[Mapping[Hazard, bool]]] = {id(c): [] for c in courses}
+    for i, (course, air) in enumerate(airs):
+        run = course.view.run
+        dried = replace(run.onward(together, i, run.case.hours), case=_in_weather(course, air))
+        found[id(course)].append(_over(dried, course.view, ahead))
+    return [_odds([over for over in found[id(c)] if over]) for c in courses]
 
 
 def _over(run: Run, view: View, ahead: int) -> Mapping[Hazard, bool]:
@@ -105,12 +130,11 @@ def _odds(found: Sequence[Mapping[Hazard, bool]]) -> Odds | None:
     return Odds(over, float(np.mean([not any(each.values()) for each in found])))
 
 
-def _in_weather(course: Course, drivers: Drivers, ahead: pd.DataFrame) -> Case:
-    """Return the stack's case with other weather ahead, which says what is unknown of it."""
+def _in_weather(course: Course, ahead: Drivers) -> Case:
+    """Return the stack's case with the air of other weather ahead."""
     case, hour, (_, setup) = course.view.run.case, course.view.run.hour, course.setups[0]
     return replace(
         case,
-        drivers=Drivers.after([case.drivers.hours(slice(0, hour)), drivers]),
-        weather=pd.concat([case.weather.iloc[:hour], ahead]),
+        drivers=Drivers.after([case.drivers.hours(slice(0, hour)), ahead]),
         counted=boards_of(course.view.grounds.sites[setup.site], setup),
     )

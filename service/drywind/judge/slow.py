@@ -20,7 +20,8 @@ from drywind.yard import Stack, Trait
 Array = NDArray[np.float64]
 
 VISIBLE_MOLD = 3.0
-"""Spots the eye sees (Hukka and Viitanen 1999, from memory)."""
+"""Spots the eye sees (Hukka and Viitanen 1999, from memory). Counted on the woods that stain alone:
+the index was fitted on sapwood, and what grows on heartwood is planed off (assumption)."""
 
 LEAST_HOURS = 48
 """So many hours ahead must be known before a clock is called safe (assumption)."""
@@ -40,7 +41,7 @@ def stain(run: Run, now: int) -> Finding:
         The present hour, counted from stacking.
     """
     found = [_clock(run, max(now, 0), *clock) for clock in _clocks(run)]
-    return max(found, key=lambda f: f.severity)
+    return max(found, key=lambda f: f.severity, default=_nothing(run, max(now, 0)))
 
 
 def bears_days(stack: Stack) -> Mapping[str, float]:
@@ -60,10 +61,18 @@ def _clocks(run: Run) -> Iterator[tuple[Sign, Array, float]]:
         "enzymatic": (Sign.SUGAR_STAIN, run.clocks.enzymatic),
         "blue": (Sign.BLUE_STAIN, run.clocks.blue),
     }
-    for name, limit in bears_days(run.case.stack).items():
+    bears = bears_days(run.case.stack)
+    for name, limit in bears.items():
         sign, course = courses[name]
         yield sign, course[:, _INSIDE], limit
-    yield Sign.MOLD, run.clocks.mold[:, _INSIDE], VISIBLE_MOLD
+    if bears:
+        yield Sign.MOLD, run.clocks.mold[:, _INSIDE], VISIBLE_MOLD
+
+
+def _nothing(run: Run, now: int) -> Finding:
+    """Return the finding of wood that takes no stain."""
+    site = run.case.site_at(now)
+    return Finding(run.case.stack.id, site, Hazard.STAIN, Sign.SUGAR_STAIN, 0.0, np.inf, 0.0)
 
 
 def _clock(run: Run, now: int, sign: Sign, course: Array, limit: float) -> Finding:
