@@ -10,6 +10,7 @@ from tests.faults.judging import HOT, MILD, R7, STACKED, UNKNOWN, Air, at, groun
 from drywind.judge.assess import assess
 from drywind.judge.cases import Grounds, make_case
 from drywind.judge.findings import Finding, Hazard, Sign
+from drywind.judge.hazards import fastest_hours
 from drywind.judge.measures import Remedy, ready_hour, remedies
 from drywind.judge.outlook import Outlook
 from drywind.judge.runs import Run
@@ -246,3 +247,22 @@ def test_where_hours_are_unknown_nothing_is_said_to_come_off() -> None:
     ground = grounds({"gravel": [*[MILD] * 30, *[UNKNOWN] * 60, *[MILD] * 78]})
 
     assert look(ground, 24, replace(R7, setup=COVERED)).lift is None
+
+
+def test_the_fastest_hours_are_those_of_the_afternoon_and_nothing_is_decided_by_them() -> None:
+    day = [*[MILD] * 12, *[(24.0, 0.4, 4.0)] * 4, *[MILD] * 8]
+    seen = look(grounds({"shed": day * 7}), 48, replace(R7, setup=Setup("shed")))
+    found = fastest_hours(seen.run, seen.now, 48, seen.limit.value)
+
+    assert found is not None
+    start, ratio = found
+    assert start % 24 in range(11, 15)
+    assert ratio > seen.severity
+    assert not seen.over
+
+
+def test_where_nothing_is_known_no_hour_is_the_fastest() -> None:
+    ground = grounds({"gravel": [UNKNOWN] * WEEK})
+    lost = look(ground, 100, R7)
+
+    assert fastest_hours(lost.run, lost.now, 48, 3.8) is None

@@ -3,14 +3,21 @@
 As in `drywind.alerts.wording`, what to do stands first in a text, and by when; it fits one message.
 """
 
+from datetime import timedelta
+
 from drywind.alerts.gsm7 import first_that_fits
 from drywind.alerts.parts import Lines, Row
 from drywind.alerts.records import Reason
 from drywind.alerts.wording import MARKS, Reader, doing, stack_name
 from drywind.climate.stack_air import Board
 from drywind.judge.findings import Finding, Hazard, Sign
+from drywind.judge.hazards import PEAK_HOURS, fastest_hours
 from drywind.judge.outlook import Outlook
 from drywind.units import rain_text
+from drywind.wood.degrade import Level, end_checks
+
+SOON_H = 48
+"""How far ahead the fastest hours are looked for."""
 
 SIDE_EFFECTS = {
     Sign.SUGAR_STAIN: "sugar stain",
@@ -57,7 +64,32 @@ def other_cause(outlook: Outlook, finding: Finding, reader: Reader) -> str:
 def others(outlook: Outlook, reader: Reader) -> Lines | None:
     """Return what else lies ahead: how far stains and mold have come, and rain."""
     rows = [Row(_NAMES[f.hazard], _state(f, reader)) for f in outlook.others]
-    return Lines("The other dangers, as it stands:", tuple(rows)) if rows else None
+    if not rows:
+        return None
+    rows += [*_fastest(outlook, reader), *_ends(outlook)]
+    return Lines("The other dangers, as it stands:", tuple(rows))
+
+
+def _fastest(outlook: Outlook, reader: Reader) -> list[Row]:
+    """Return the fastest hours, which harm even on a day that is fine."""
+    found = fastest_hours(outlook.run, outlook.now, SOON_H, outlook.limit.value)
+    if found is None or found[1] <= 1.0:
+        return []
+    start = outlook.case.time_of(found[0])
+    hours = reader.hours(start, start + timedelta(hours=PEAK_HOURS))
+    return [Row("fastest hours", f"{hours}, at {found[1]:.1f} times the safe pace")]
+
+
+def _ends(outlook: Outlook) -> list[Row]:
+    """Return what becomes of ends that nobody coated."""
+    worst = outlook.pace.worst
+    if worst is None:
+        return []
+    mc_pct = float(outlook.run.mc_pct[max(outlook.now, 0), 0])
+    risk = end_checks(worst.ratio, mc_pct, coated=False)
+    if risk.level not in {Level.SOME, Level.HIGH}:
+        return []
+    return [Row("end checks", f"unless they were coated when fresh, {risk.reason}")]
 
 
 def _state(finding: Finding, reader: Reader) -> str:

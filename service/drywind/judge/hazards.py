@@ -22,6 +22,8 @@ FIRST_WINDOW = 48
 WINDOW_AHEAD = 12
 """A window counts while at least so many of its hours still lie ahead (assumption)."""
 
+PEAK_HOURS = 3
+
 SHELL_HOURS = 72
 SHELL_CHECKS_PCT = 24.0
 SHELL_SCALE_PCT = 6.0
@@ -155,6 +157,26 @@ def pace(run: Run, now: int, ahead: int, limit_pct_per_day: float) -> Pace:
         last = max(SHELL_HOURS, *ends)
         relief = last if last < max(map(sum, judged)) else None
     return Pace(worst, onset, len(judged) == len(windows), frozenset(judged), relief)
+
+
+def fastest_hours(
+    run: Run, now: int, ahead: int, limit_pct_per_day: float
+) -> tuple[int, float] | None:
+    """Return the first of the three fastest hours ahead, and their pace over the safe one.
+
+    A few hours a day that are too fast harm wood although the day's loss is fine (Wengert, Trouble
+    drying 8/4 oak, woodweb.com, seen). No figure was found for how much too fast, so nothing is
+    decided by it. None where nothing is known. Arguments as of `pace`.
+    """
+    first, until = max(now, run.case.begin_hour, 0), min(now + ahead, run.case.hours - PEAK_HOURS)
+    mc_pct = run.mc_pct[:, run.case.counted_columns]
+    if run.case.is_lost(now) or until <= first:
+        return None
+    starts = np.arange(first, until)
+    loss = (mc_pct[starts] - mc_pct[starts + PEAK_HOURS]) * DAY / PEAK_HOURS
+    ratio = np.nan_to_num((loss * weight(mc_pct[starts])).max(axis=1)) / limit_pct_per_day
+    fastest = int(ratio.argmax())
+    return int(starts[fastest]), float(ratio[fastest])
 
 
 def severities(
