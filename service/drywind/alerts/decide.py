@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from drywind.alerts.manner import MANNERS, release, repeat_after
 from drywind.alerts.records import Decision, Reason
 from drywind.config import Contact, Policy, Topic
-from drywind.judge.findings import Finding
+from drywind.judge.findings import Finding, Sign
 
 CALM_HOURS = 6
 """A warning stays of use, and unrevoked, for at least so long (assumption)."""
@@ -181,7 +181,8 @@ def _wanted(
     if not _is_danger(finding, policy):
         return _ending(finding, before, policy, now)
     if not before.is_open or before.lapsed:
-        return Reason.FIRST
+        apart = MANNERS[finding.hazard].apart
+        return Reason.FIRST if before.age(now) >= apart else Reason.NOTHING_NEW
     worse = finding.severity >= before.severity + policy.worse_step or _sooner(finding, before)
     if worse and MANNERS[finding.hazard].worse and not before.was_worse_on(now, zone):
         return Reason.WORSE
@@ -196,7 +197,9 @@ def _wanted(
 def _is_danger(finding: Finding, policy: Policy) -> bool:
     """Return whether it is so far over the limit, and so likely, that it is worth saying."""
     likely = finding.chance is None or finding.chance >= policy.least_chance
-    return finding.over and finding.severity >= SPEAK_FROM and likely
+    # In a damp summer mold grows whatever is done: it is told only where something helps.
+    idle = finding.sign is Sign.MOLD and not finding.helps
+    return finding.over and finding.severity >= SPEAK_FROM and likely and not idle
 
 
 def _ending(finding: Finding, before: Before, policy: Policy, now: datetime) -> Reason:

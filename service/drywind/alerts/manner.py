@@ -16,7 +16,7 @@ AWAKE_FOR = timedelta(hours=2)
 """A warning is told at least so long before quiet hours begin: passes are an hour or so apart
 (assumption)."""
 
-WETTING_REPEAT = timedelta(days=7)
+WETTING_APART = timedelta(days=7)
 """Rain on half-dried boards comes and goes; nobody is told of the same roof twice a week
 (assumption)."""
 
@@ -36,6 +36,8 @@ class Manner:
     evening_before
         Whether harm begins at an hour: then it is told on the evening before, and may break a
         night. Otherwise it creeps up over days, and is told at once but never at night.
+    apart
+        Sooner after a warning no other is told, not even of a new danger.
     """
 
     name: str
@@ -43,13 +45,16 @@ class Manner:
     worse: bool = False
     all_clear: bool = False
     evening_before: bool = False
+    apart: timedelta = timedelta()
 
 
 MANNERS: Mapping[Hazard, Manner] = {
     Hazard.TOO_FAST: Manner(
         "drying too fast", "dry wind", worse=True, all_clear=True, evening_before=True
     ),
-    Hazard.WETTING: Manner("rain on half-dried boards", "rain", evening_before=True),
+    Hazard.WETTING: Manner(
+        "rain on half-dried boards", "rain", evening_before=True, apart=WETTING_APART
+    ),
     Hazard.STAIN: Manner("drying too slowly", "stain"),
     Hazard.WAITING: Manner("waiting too long", "stain"),
 }
@@ -57,7 +62,7 @@ MANNERS: Mapping[Hazard, Manner] = {
 
 def repeat_after(hazard: Hazard, policy: Policy) -> timedelta | None:
     """Return after how long a warning that still holds is said again; None is never."""
-    known = {Hazard.TOO_FAST: timedelta(hours=policy.repeat_hours), Hazard.WETTING: WETTING_REPEAT}
+    known = {Hazard.TOO_FAST: timedelta(hours=policy.repeat_hours), Hazard.WETTING: WETTING_APART}
     return known.get(hazard)
 
 

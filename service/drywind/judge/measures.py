@@ -173,8 +173,8 @@ def remedies(
     if against & {Hazard.TOO_FAST, Hazard.WETTING}:
         here = _covers(sites[setup.site], setup)
         found += [Remedy((m,)) for m in here] + [Remedy(pair) for pair in combinations(here, 2)]
-    if Hazard.WETTING in against and Measure.TARP not in setup.measures:
-        found.append(Remedy((Measure.TARP,)))
+    if Hazard.WETTING in against and Hazard.TOO_FAST not in against:
+        found += [Remedy((Measure.TARP,))] if Measure.TARP not in setup.measures else []
     if Hazard.STAIN in against:
         bare = lifts(setup)
         found += bare

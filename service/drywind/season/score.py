@@ -18,6 +18,9 @@ FIRM = 1.15
 STILL_OF_USE = timedelta(hours=24)
 """Harm that comes so late after the warned hours makes a warning no false alarm."""
 
+LATE_HARM = {Hazard.STAIN: timedelta(days=7)}
+"""Stain sets in when it will, sooner or later than the day told."""
+
 HAZARDS = (Hazard.TOO_FAST, Hazard.STAIN, Hazard.WETTING)
 """Those of stacks."""
 
@@ -149,15 +152,24 @@ def score(watched: Iterable[Watched], past: Past, hazard: Hazard = Hazard.TOO_FA
         held = [text.kept for text in texts if text.kept is not None]
         truth = truths(one, past).get(hazard)
         if truth is not None:
-            total += score_of(truth, [text.decision for text in texts], past.zone)
+            said = [text.decision for text in texts]
+            total += score_of(truth, said, past.zone, LATE_HARM.get(hazard, timedelta()))
         total += Score(advised=len(held), kept=sum(held))
     return total
 
 
-def score_of(truth: Truth, said: Sequence[Decision], zone: ZoneInfo) -> Score:
-    """Return the score of what was said of one hazard of one stack, in the order it was said."""
+def score_of(
+    truth: Truth, said: Sequence[Decision], zone: ZoneInfo, late: timedelta = timedelta()
+) -> Score:
+    """Return the score of what was said of one hazard of one stack, in the order it was said.
+
+    Parameters
+    ----------
+    late
+        By how much harm may come later than was told.
+    """
     events = truth.events()
-    warned = [_standing(said, truth.in_time(e.first), e.first) for e in events]
+    warned = [_standing(said, truth.in_time(e.first), e.first - late) for e in events]
     leads = [
         (e.first - d.made_at) / timedelta(hours=1) for e, d in zip(events, warned, strict=True) if d
     ]
@@ -169,7 +181,7 @@ def score_of(truth: Truth, said: Sequence[Decision], zone: ZoneInfo) -> Score:
         borderline=len(borderline),
         borderline_hits=sum(d is not None for d in borderline),
         warnings=len(firsts),
-        false_alarms=sum(_is_false(d, truth) for d in firsts),
+        false_alarms=sum(_is_false(d, truth, late) for d in firsts),
         texts=len(said),
         weeks=truth.weeks,
         leads_h=tuple(leads),
@@ -184,9 +196,9 @@ def _standing(said: Sequence[Decision], by: datetime, harm: datetime) -> Decisio
     return next((d for d in reversed(before) if d.reason is Reason.FIRST), before[-1])
 
 
-def _is_false(warning: Decision, truth: Truth) -> bool:
-    since = warning.onset or warning.made_at
-    return truth.worst(since, warning.useful_until + STILL_OF_USE) < NEAR
+def _is_false(warning: Decision, truth: Truth, late: timedelta) -> bool:
+    since = warning.made_at if late else warning.onset or warning.made_at
+    return truth.worst(since, warning.useful_until + late + STILL_OF_USE) < NEAR
 
 
 def _days(truth: Truth, said: Sequence[Decision], zone: ZoneInfo) -> Score:
