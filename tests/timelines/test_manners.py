@@ -1,8 +1,11 @@
 """Each hazard has its manner: which are told the evening before, again, worse, and over."""
 
+from dataclasses import replace
+
 import pytest
-from tests.messages.outlooks import NOW, local
+from tests.messages.outlooks import NOW, ZONE, local
 from tests.timelines.scripts import (
+    AWAKE,
     FIRST,
     HELD,
     HOUR,
@@ -21,9 +24,10 @@ from tests.timelines.scripts import (
     spoken,
 )
 
+from drywind.alerts.decide import Before, decide
 from drywind.alerts.manner import MANNERS
 from drywind.config import Policy
-from drywind.judge.findings import Hazard
+from drywind.judge.findings import Hazard, Sign
 
 WETTING, STAIN, WAITING = Hazard.WETTING, Hazard.STAIN, Hazard.WAITING
 CREEPING = [STAIN, WAITING]
@@ -83,7 +87,7 @@ def test_of_no_other_hazard_it_is_told_that_it_gets_worse_or_comes_sooner(hazard
     assert reasons(hourly(standing(hazard), worse, sooner)) == [FIRST, SILENT, SILENT]
 
 
-@pytest.mark.parametrize("hazard", OTHERS)
+@pytest.mark.parametrize("hazard", CREEPING)
 def test_the_end_of_another_hazard_is_noted_once_and_the_next_is_a_first_again(
     hazard: Hazard,
 ) -> None:
@@ -98,6 +102,27 @@ def test_the_end_of_another_hazard_is_noted_once_and_the_next_is_a_first_again(
         *[FIRST, SILENT, SILENT],
     ]
     assert spoken(made) == [("Fri 18:00", FIRST), ("Sat 21:00", FIRST)]
+
+
+def test_rain_is_told_once_a_week_at_most_and_then_again() -> None:
+    """It rains on Saturday, on Monday and on the Sunday after."""
+    saturday, monday, sunday = (
+        Sight(1.2, harm_at=local(day, 11), hazard=WETTING) for day in (13, 15, 21)
+    )
+    made = decisions(hourly(*[saturday] * 25, *[monday] * 40, *[sunday] * 150))
+
+    assert spoken(made) == [("Fri 18:00", FIRST), ("Sat 16:00", FIRST)]
+
+
+def test_mold_is_told_only_where_something_helps() -> None:
+    """In a damp summer it grows whatever is done."""
+    mold = [Sight(1.2, harm_at=TOMORROW, hazard=STAIN, helps=helps) for helps in (False, True)]
+    told = [
+        decide(replace(s.finding(NOW), sign=Sign.MOLD), AWAKE, Before(None), Policy(), NOW, ZONE)
+        for s in mold
+    ]
+
+    assert [d.reason for d in told] == [SILENT, FIRST]
 
 
 def test_a_day_without_harm_parts_one_danger_from_the_next() -> None:
