@@ -103,7 +103,9 @@ def _state(finding: Finding, reader: Reader) -> str:
     share = f"{100 * finding.severity:.0f} % of the way to {STAINS[finding.sign]}"
     if finding.first is not None:
         return f"{STAINS[finding.sign]} by {reader.day(finding.first)}"
-    return f"{share} at the end of the forecast" if finding.severity else "none to be saved from"
+    if finding.severity:
+        return f"{share} at the end of the forecast"
+    return "likely already" if finding.value >= finding.limit else "none to be feared"
 
 
 def _slow(outlook: Outlook, finding: Finding, reader: Reader) -> list[str]:

@@ -102,7 +102,7 @@ def message(
         facts=_facts(outlook, finding, reason, reader),
         calm=reason is Reason.ALL_CLEAR,
     )
-    parts = (headline, *_at_length(outlook, reason, reader, told))
+    parts = (headline, *_at_length(outlook, finding, reason, reader, told))
     return composed(f"drywind: {about}", short, parts)
 
 
@@ -136,12 +136,19 @@ def with_age(short: str, told: Told, reader: Reader) -> str:
     )
 
 
-def _at_length(outlook: Outlook, reason: Reason, reader: Reader, told: Told) -> Iterator[Part]:
+def _at_length(
+    outlook: Outlook, finding: Finding, reason: Reason, reader: Reader, told: Told
+) -> Iterator[Part]:
     """Yield what is told after the headline, in the order it is read."""
     parts: list[Part | None] = [_boards(outlook), others(outlook, reader)]
     if reason is not Reason.ALL_CLEAR:
-        parts += [_cause(outlook, reader), *what_to_do(outlook, reader)]
-    parts += [curve(outlook, reader), _notices(told, reader), _how_sure(outlook, reader, told)]
+        dry = finding.hazard is Hazard.TOO_FAST
+        parts += [_cause(outlook, reader) if dry else None, *what_to_do(outlook, reader)]
+    parts += [
+        curve(outlook, reader),
+        _notices(told, reader),
+        _how_sure(outlook, finding, reader, told),
+    ]
     yield from (part for part in parts if part is not None)
 
 
@@ -225,7 +232,7 @@ def _notices(told: Told, reader: Reader) -> Lines | None:
     return Lines("The weather service warns of:", tuple(rows)) if rows else None
 
 
-def _how_sure(outlook: Outlook, reader: Reader, told: Told) -> Paragraph:
+def _how_sure(outlook: Outlook, finding: Finding, reader: Reader, told: Told) -> Paragraph:
     gap = (
         f" The weather of {outlook.unknown_hours} h is missing; the stack was taken as it was"
         " before them, so it may be drier than we think."
@@ -236,7 +243,7 @@ def _how_sure(outlook: Outlook, reader: Reader, told: Told) -> Paragraph:
         "How sure: the model has not been weighed against your boards; take its losses as good to"
         " about 1 point a day in the first two days and half a point in the first week. How much"
         " wind and sun reach a stack, and what covers do, are assumptions."
-        f"{_chance(outlook.chance)}{gap}\n"
+        f"{_chance(finding.chance)}{gap}\n"
         f"{credit(told.source)}, issued {told.age_h(reader.now):.0f} h ago."
     )
 
