@@ -109,6 +109,14 @@ def outlook(
     )
 
 
+def unknown(case: Case, hours: slice) -> Case:
+    """Return a case of which nobody knows some hours."""
+    weather, air = case.weather.copy(), case.drivers.air_temp_c.copy()
+    weather.iloc[hours, :] = float("nan")
+    air[hours] = float("nan")
+    return replace(case, weather=weather, drivers=replace(case.drivers, air_temp_c=air))
+
+
 def likely(seen: Outlook, share: float) -> Outlook:
     """Return an outlook in which so many of the weathers tried bring it over its limit."""
     return replace(seen, odds=Odds({Hazard.TOO_FAST: share}, 1.0 - share))

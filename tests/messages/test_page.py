@@ -22,6 +22,7 @@ from tests.messages.outlooks import (
     likely,
     outlook,
     trial,
+    unknown,
 )
 
 from drywind.alerts.blind import blind_message
@@ -57,14 +58,12 @@ def shown(html: str) -> str:
     return " ".join(" ".join(tree(html).itertext()).split())
 
 
-def drying(per_day: float = 3.0, unknown: slice = slice(0)) -> Outlook:
+def drying(per_day: float = 3.0, lost: slice = slice(0)) -> Outlook:
     """Return R7, whose typical board loses two points a day and whose edge so many."""
     seen = outlook([LATE], CLOTH_HELPS)
     days = np.arange(seen.case.hours + 1) / 24
     mc_pct = np.stack([110.0 - 2.0 * days, 110.0 - per_day * days, 110.0 - 2.5 * days], axis=1)
-    weather = seen.case.weather.copy()
-    weather.iloc[unknown] = float("nan")
-    case = replace(seen.case, counted=(Board.TYPICAL, Board.EDGE), weather=weather)
+    case = replace(unknown(seen.case, lost), counted=(Board.TYPICAL, Board.EDGE))
     return replace(seen, run=replace(seen.run, case=case, mc_pct=mc_pct))
 
 
@@ -200,9 +199,9 @@ def test_a_part_of_a_day_is_not_held_against_a_whole_days_limit() -> None:
 
 
 def test_a_day_that_is_not_wholly_known_is_unknown_and_never_within_the_limit() -> None:
-    unknown = slice(AGE_H + 10, AGE_H + 60)
+    lost = slice(AGE_H + 10, AGE_H + 60)
 
-    saturday, sunday, monday = curve_of(drying(unknown=unknown)).days[4:7]
+    saturday, sunday, monday = curve_of(drying(lost=lost)).days[4:7]
 
     assert [bar.words for bar in saturday.mc] == ["88", "76"]
     assert [bar.words for bar in sunday.mc] == ["unknown", "unknown"]

@@ -21,6 +21,7 @@ from tests.messages.outlooks import (
     likely,
     outlook,
     trial,
+    unknown,
 )
 
 from drywind.alerts.records import Message, Reason
@@ -204,16 +205,15 @@ def test_the_limit_says_what_it_rests_on() -> None:
 
 def test_missing_weather_is_owned_up_to_and_which_way_it_leads_astray() -> None:
     seen = outlook([LATE], CLOTH_HELPS)
-    unknown = (
+    missing = (
         " The weather of 30 h is missing; the stack was taken as it was before them, so it may be"
         " drier than we think."
     )
-    weather = seen.case.weather.copy()
-    weather.iloc[100:130, :] = float("nan")
-    weather.iloc[seen.now :, :] = float("nan")  # not since stacking: still to come
-    gap = replace(seen, run=replace(seen.run, case=replace(seen.case, weather=weather)))
+    case = unknown(seen.case, slice(100, 130))
+    case = unknown(case, slice(seen.now, None))  # not since stacking: still to come
+    gap = replace(seen, run=replace(seen.run, case=case))
 
-    assert unknown in mail(gap).story
+    assert missing in mail(gap).story
     assert "is missing" not in mail(seen).story
 
 

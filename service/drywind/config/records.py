@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta
 from enum import StrEnum
+from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Annotated
@@ -221,10 +222,15 @@ class Contact:
         Read off the wall clock minute by minute, so an end in the hour that is skipped in spring
         comes with the jump, and one in the hour that is repeated in fall comes the first time.
         """
-        instant = now.astimezone(UTC)
-        while self.is_quiet(instant.astimezone(zone).time()):
-            instant = instant.replace(second=0, microsecond=0) + timedelta(minutes=1)
-        return instant
+        return _quiet_ends(self, now.astimezone(UTC), zone)
+
+
+@lru_cache(maxsize=256)
+def _quiet_ends(contact: Contact, instant: datetime, zone: ZoneInfo) -> datetime:
+    """Asked of every finding of a pass, and the same for all of them."""
+    while contact.is_quiet(instant.astimezone(zone).time()):
+        instant = instant.replace(second=0, microsecond=0) + timedelta(minutes=1)
+    return instant
 
 
 @dataclass(frozen=True)

@@ -135,13 +135,13 @@ def pace(run: Run, now: int, ahead: int, limit_pct_per_day: float) -> Pace:
     if not judged:
         return Pace({}, None, complete=not windows)
     columns = run.case.counted_columns
-    found = severities(
-        run.mc_pct[:, columns], run.shell_pct[:, columns], judged, limit_pct_per_day, max(now, 0)
-    )
+    mc_pct, shell_pct = net_of_rain(run.mc_pct[:, columns]), run.shell_pct[:, columns]
+    found = severities(mc_pct, shell_pct, judged, limit_pct_per_day, max(now, 0))
 
     def window(which: int, column: int) -> Window:
+        curves = mc_pct[:, column], shell_pct[:, column]
         board = run.case.counted[column]
-        return _window(run, board, judged[which], limit_pct_per_day, max(now, 0))
+        return _window(curves, board, judged[which], limit_pct_per_day, max(now, 0))
 
     worst = {
         board: window(int(found[:, column].argmax()), column)
@@ -159,6 +159,16 @@ def pace(run: Run, now: int, ahead: int, limit_pct_per_day: float) -> Pace:
     return Pace(worst, onset, len(judged) == len(windows), frozenset(judged), relief)
 
 
+def net_of_rain(mc_pct: Array) -> Array:
+    """Return moisture contents with what rain and dew brought left out, shape (hours + 1, boards).
+
+    What they bring is quickly gone again, and is no loss of the wood: a board counts as no wetter
+    than it has been. NaN where nothing is known yet.
+    """
+    net: Array = np.fmin.accumulate(mc_pct, axis=0)
+    return net
+
+
 def fastest_hours(
     run: Run, now: int, ahead: int, limit_pct_per_day: float
 ) -> tuple[int, float] | None:
@@ -169,7 +179,7 @@ def fastest_hours(
     decided by it. None where nothing is known. Arguments as of `pace`.
     """
     first, until = max(now, run.case.begin_hour, 0), min(now + ahead, run.case.hours - PEAK_HOURS)
-    mc_pct = run.mc_pct[:, run.case.counted_columns]
+    mc_pct = net_of_rain(run.mc_pct[:, run.case.counted_columns])
     if run.case.is_lost(now) or until <= first:
         return None
     starts = np.arange(first, until)
@@ -217,13 +227,14 @@ def _windows(now: int, ahead: int) -> list[tuple[int, int]]:
     return windows + [(start, DAY) for start in range(first, max(now, 0) + ahead + 1)]
 
 
-def _window(run: Run, board: Board, span: tuple[int, int], limit: float, now: int) -> Window:
-    (start, hours), column = span, list(Board).index(board)
-    mc_pct = run.mc_pct[:, column]
+def _window(
+    curves: tuple[Array, Array], board: Board, span: tuple[int, int], limit: float, now: int
+) -> Window:
+    (start, hours), (mc_pct, shell_pct) = span, curves
     counts = float(weight(mc_pct[start]))
     shell = None
     if start + hours <= SHELL_HOURS:
-        shell = float(run.shell_pct[now : SHELL_HOURS + 1, column].min())
+        shell = float(shell_pct[now : SHELL_HOURS + 1].min())
     return Window(
         board,
         start,
