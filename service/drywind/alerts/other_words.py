@@ -19,18 +19,13 @@ from drywind.wood.degrade import Level, end_checks
 SOON_H = 48
 """How far ahead the fastest hours are looked for."""
 
-SIDE_EFFECTS = {
-    Sign.SUGAR_STAIN: "sugar stain",
-    Sign.BLUE_STAIN: "blue stain",
-    Sign.MOLD: "mold",
-    Sign.RAIN: "rain gets in",
-}
 _NAMES = {Hazard.STAIN: "stain and mold", Hazard.WETTING: "rain"}
 STAINS = {
     Sign.SUGAR_STAIN: "sugar stain",
     Sign.BLUE_STAIN: "blue stain",
     Sign.MOLD: "mold",
 }
+SIDE_EFFECTS = STAINS | {Sign.RAIN: "rain gets in"}
 
 
 def other_text(outlook: Outlook, finding: Finding, reason: Reason, reader: Reader) -> str:
