@@ -11,9 +11,10 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 from tests.published import years
 
+from drywind.judge.findings import Hazard
 from drywind.season.past import Past
 from drywind.season.replay import watch
-from drywind.season.score import Score, score
+from drywind.season.score import HAZARDS, Score, score
 from drywind.units import Thickness
 from drywind.yard import Exposure, Measure, Setup, Site, Stack
 
@@ -21,12 +22,11 @@ WOODS = ("red_oak", "white_oak", "hard_maple", "yellow_poplar")
 GRAVEL, SHED = "gravel lot", "long shed"
 STANDING = MappingProxyType(
     {
-        "roofed": Setup(GRAVEL, measures=frozenset({Measure.PILE_ROOF})),
-        "bare": Setup(GRAVEL),
+        "gravel": Setup(GRAVEL, measures=frozenset({Measure.PILE_ROOF})),
         "shed": Setup(SHED),
     }
 )
-STACKED_AT_HOUR, DAYS = 8, 120
+STACKED_AT_HOUR, DAYS, EVERY_H = 8, 120, 6
 
 
 class Weather(NamedTuple):
@@ -51,13 +51,13 @@ class Result:
     """What came of a year."""
 
     name: str
-    scores: Mapping[Kind, Score]
+    scores: Mapping[tuple[Kind, Hazard], Score]
     seconds: float
 
     @property
     def stacks(self) -> int:
         """How many were watched."""
-        return len(self.scores)
+        return len(self.scores) // len(HAZARDS)
 
 
 def _ohare(year: int) -> Weather:
@@ -85,7 +85,11 @@ def season(name: str) -> Result:
     ]
     year = past.tables[GRAVEL].index[len(past.tables[GRAVEL]) // 2].year
     watched = watch([_stack(kind, year, past.zone) for kind in kinds], past, DAYS)
-    scores = {kind: score([one], past) for kind, one in zip(kinds, watched, strict=True)}
+    scores = {
+        (kind, hazard): score([one], past, hazard)
+        for kind, one in zip(kinds, watched, strict=True)
+        for hazard in HAZARDS
+    }
     return Result(name, scores, perf_counter() - began)
 
 
@@ -96,7 +100,8 @@ def past_of(name: str) -> Past:
         GRAVEL: replace(weather.site, name=GRAVEL),
         SHED: replace(weather.site, name=SHED, exposure=Exposure.SHED, roof=True),
     }
-    return Past(sites, dict.fromkeys(sites, weather.table()), weather.zone)
+    tables = dict.fromkeys(sites, weather.table())
+    return Past(sites, tables, weather.zone, every_h=EVERY_H)
 
 
 def _stack(kind: Kind, year: int, zone: ZoneInfo) -> Stack:

@@ -1,8 +1,9 @@
-"""Scores as rows: one for each wood, way to stand and year, and the sums of them."""
+"""Scores as rows: one for each hazard, wood, way to stand and year, and the sums of them."""
 
 import csv
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ Row = dict[str, Any]
 
 SHOWN = (
     "place",
+    "hazard",
     "wood",
     "standing",
     "events",
@@ -33,25 +35,18 @@ SHOWN = (
 """The columns of the Markdown table."""
 
 
-def rows_of(result: Result) -> list[Row]:
-    """Return a row for each wood and way to stand, and one for all."""
-    sums: dict[tuple[str, str], Score] = defaultdict(Score)
-    for kind, one in result.scores.items():
-        sums[kind.wood, kind.standing] += one
-        sums["all", kind.standing] += one
-        sums["all", "all"] += one
-    return [row((result.name, *of), total) for of, total in sums.items()]
+def rows_of(results: Sequence[Result]) -> list[Row]:
+    """Return a row for each year, hazard, wood and way to stand, and the sums of them."""
+    sums: dict[tuple[str, str, str, str], Score] = defaultdict(Score)
+    for (kind, hazard), one in (pair for result in results for pair in result.scores.items()):
+        for of in product(
+            ("all", kind.place), (hazard,), ("all", kind.wood), ("all", kind.standing)
+        ):
+            sums[of] += one
+    return [row(of, total) for of, total in sorted(sums.items())]
 
 
-def by_month(result: Result) -> list[Row]:
-    """Return a row for each start month."""
-    sums: dict[int, Score] = defaultdict(Score)
-    for kind, one in result.scores.items():
-        sums[kind.month] += one
-    return [row((result.name, "all", str(month)), total) for month, total in sums.items()]
-
-
-def row(of: tuple[str, str, str], score: Score) -> Row:
+def row(of: tuple[str, str, str, str], score: Score) -> Row:
     """Return a score as a row."""
     values = {f"value at {e.ratio:g}": e.value for e in expenses(score)}
     return {

@@ -19,7 +19,7 @@ from drywind.weather.spread import members
 from drywind.yard import Site
 
 EVERY_H = 3
-"""From pass to pass, on the local clock; the daemon's passes are one hour apart."""
+"""The daemon's passes are one hour apart."""
 
 SAWYER = Contact(
     "sawyer",
@@ -42,6 +42,8 @@ class Past:
         The canonical hourly table of each site, regular, its sun filled in.
     seed
         Of the errors of the forecasts, from 1 up; None lets every forecast come true.
+    every_h
+        From pass to pass, on the local clock.
     """
 
     sites: Mapping[str, Site]
@@ -50,6 +52,7 @@ class Past:
     policy: Policy = field(default_factory=Policy)
     contact: Contact = SAWYER
     seed: int | None = 1
+    every_h: int = EVERY_H
 
     @property
     def horizon_hours(self) -> int:
@@ -93,5 +96,5 @@ class Past:
     def passes(self, start: datetime, end: datetime) -> list[datetime]:
         """Return the instants of [start, end) at which a pass is made."""
         hours = pd.date_range(pd.Timestamp(start).ceil("h"), end, freq="h", inclusive="left")
-        due = hours[hours.tz_convert(self.zone).hour % EVERY_H == 0]
+        due = hours[hours.tz_convert(self.zone).hour % self.every_h == 0]
         return [hour.to_pydatetime() for hour in due]

@@ -11,7 +11,7 @@ from drywind.judge.assess import assess_views
 from drywind.judge.findings import Finding, Hazard
 from drywind.judge.hazards import SHELL_HOURS
 from drywind.judge.runs import View, advance
-from drywind.season.past import EVERY_H, Past
+from drywind.season.past import Past
 from drywind.season.replay import VIEWS_AT_ONCE, Watched
 
 Floats = NDArray[np.float64]
@@ -112,7 +112,7 @@ def truths(one: Watched, past: Past) -> dict[Hazard, Truth]:
         passes = one.passes[i : i + VIEWS_AT_ONCE]
         # The run has gone to the end already: all that is asked is how it fares as it stands.
         views = [View(run, one.limit, past.truth, now) for now in passes]
-        for outlook in assess_views(views, EVERY_H, advise=False):
+        for outlook in assess_views(views, past.every_h, advise=False):
             for finding in outlook.findings:
                 hours = severity.setdefault(finding.hazard, np.zeros(last))
                 _mark(hours, finding, case.start)
