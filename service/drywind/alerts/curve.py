@@ -56,7 +56,7 @@ def _curve_day(day: Day, outlook: Outlook, reader: Reader, scales: tuple[float, 
         mc=tuple(mc),
         loss=loss,
         safe=safe,
-        over=not day.unknown_hours and day.severity >= SPEAK_FROM,
+        over=not day.unknown_hours and day.severity > SPEAK_FROM,
         ahead=day.end > outlook.now,
     )
 

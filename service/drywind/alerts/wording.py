@@ -176,6 +176,8 @@ def danger(window: Window, trial: Trial | None, *, brief: bool = False) -> str:
     loss = f"{who} {loses} {points(window.loss_pct_per_day, safe)} pts/day"
     if window.shell_pct is None:
         over = f"{loss}, safe {points(safe, safe)}"
+        if points(window.loss_pct_per_day, safe) == points(safe, safe):
+            over = f"{loss}, just over what is safe"
         return f"{over}{_then(trial, lambda w: points(w.loss_pct_per_day, safe))}."
     then = _then(trial, lambda w: "" if w.shell_pct is None else f"{floor(w.shell_pct)}%")
     skin = f"skin to {floor(window.shell_pct)}% (safe {SHELL_CHECKS_PCT:.0f}){then}"

@@ -13,6 +13,10 @@ from drywind.judge.measures import READY_HOURS, Trial
 from drywind.judge.runs import Run
 from drywind.wood.limits import Limit
 
+FRESH_LEAD_H = 72.0
+"""A fresh stack is told of at once: its three days have begun, and no work is less than that done
+while it is stacked (assumption)."""
+
 LOADER_LEAD_H = 10.0
 """Work with a loader is told so much earlier: a working day instead of an evening (assumption)."""
 
@@ -160,7 +164,7 @@ class Outlook:
             end=spell.end if spell else None,
             act_by=self.act_by,
             helps=self.chosen is not None,
-            lead_h=self._lead_h,
+            lead_h=FRESH_LEAD_H if by_skin else self._lead_h,
             chance=self.chance,
             complete=self.pace.complete,
         )

@@ -185,7 +185,9 @@ def _note(sight: _Sight, outlook: Outlook, past: Past) -> None:
     something does, and that it needs a loader.
     """
     one, view = sight.one, sight.view
-    hoped = [replace(f, helps=f.over, lead_h=LOADER_LEAD_H) for f in outlook.findings]
+    hoped = [
+        replace(f, helps=f.over, lead_h=max(f.lead_h, LOADER_LEAD_H)) for f in outlook.findings
+    ]
     made = _decided(hoped, one, past, view.now)
     if any(decision.reason.speaks for decision in made):
         (outlook,) = with_remedies([outlook], [view], past.policy.warn_hours_ahead)
