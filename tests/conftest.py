@@ -34,8 +34,8 @@ from drywind.cli import main
 
 # The same examples in every run, lest a change is blamed for what an older one left; drawn anew
 # with DRYWIND_TESTS=search.
-settings.register_profile("steady", derandomize=True)
-settings.register_profile("search")
+settings.register_profile("steady", derandomize=True, deadline=None)
+settings.register_profile("search", deadline=None)
 settings.load_profile(os.environ.get("DRYWIND_TESTS", "steady"))
 
 Hour = tuple[float, float, float]

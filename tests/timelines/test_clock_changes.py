@@ -147,9 +147,8 @@ def test_blindness_is_told_after_24_real_hours_with_the_wall_clock_of_the_last_f
 class Abroad:
     """A yard by another clock, who forecasts for it, and the hours of a text there.
 
-    `told_at` is when it is told: in the first pass from 4 pm on, or sooner where work is advised
-    that needs a loader. `spell` is how its first day is told in the e-mail, and `words` what stands
-    of it in the text.
+    `told_at` is when it is told: of a fresh stack at once, but for quiet hours. `spell` is how its
+    first day is told in the e-mail, and `words` what stands of it in the text.
     """
 
     zone: str
@@ -166,16 +165,16 @@ OSLO = Site("yard", 59.9, 10.7, 90.0)
 KOLKATA = Site("yard", 22.6, 88.4, 10.0)
 YARDS = [
     Abroad(
-        "America/Chicago", CHICAGO, {"nws"}, Units.US, time(16), "Sat 10am-10pm", "Sat 10am-10pm"
+        "America/Chicago", CHICAGO, {"nws"}, Units.US, time(6), "Sat 10am-10pm", "Sat 10am-10pm"
     ),
     Abroad(
         "Europe/Oslo",
         OSLO,
         {"met_norway"},
         Units.METRIC,
-        time(11),
+        time(6),
         "Sat 10:00-22:00",
-        "by Sat 10:00.",
+        "Sat 10:00-22:00",
     ),
     # Passes, and the hours of a forecast, begin at half past by this clock.
     Abroad(
@@ -183,9 +182,9 @@ YARDS = [
         KOLKATA,
         {"met_norway"},
         Units.METRIC,
-        time(11, 30),
+        time(5, 30),
         "Sat 10:30-21:30",
-        "by Sat 10:30.",
+        "Sat 10:30-21:30",
     ),
 ]
 
