@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import timedelta
 
+import numpy as np
 import pytest
 from tests.messages.outlooks import (
     BURLAP,
@@ -211,3 +212,11 @@ def test_a_tarp_comes_with_its_caution() -> None:
     told = mail(outlook([LATE], trial(Remedy((Measure.TARP,)), CALM)))
 
     assert "look under it every day, and take it off at the first mold" in told
+
+
+def test_half_dried_lumber_may_go_to_the_kiln_early() -> None:
+    wet = outlook([LATE], trial(CLOTH, CALM))
+    dry = replace(wet, run=replace(wet.run, mc_pct=np.full_like(wet.run.mc_pct, 28.0)))
+
+    assert "At 28 % MC it can also go to the kiln early" in mail(dry)
+    assert "kiln" not in mail(wet)

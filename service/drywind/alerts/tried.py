@@ -24,11 +24,14 @@ CAUTION_TARP = (
     " day, and take it off at the first mold."
 )
 TRIED_SHOWN = 10
+KILN_PCT = 30.0
+"""From here on an early kiln is named (assumption)."""
 
 
 def what_to_do(outlook: Outlook, reader: Reader) -> Iterator[Part]:
     """Yield all of it that there is to tell."""
-    parts = [_tried(outlook), _undo(outlook, reader), *_cautions(outlook), _enter(outlook)]
+    parts: list[Part | None] = [_tried(outlook), _kiln(outlook), _undo(outlook, reader)]
+    parts += [*_cautions(outlook), _enter(outlook)]
     yield from (part for part in parts if part is not None)
 
 
@@ -64,6 +67,14 @@ def _verdict(trial: Trial) -> str:
     if trial.chance is None or trial.safe:
         return "safe"
     return f"safe in {10 * trial.chance:.0f} of 10 weathers"
+
+
+def _kiln(outlook: Outlook) -> Paragraph | None:
+    """Return that the kiln is a way out, too; lumber is handed to it at 20 to 25 % (FPL 1684)."""
+    mc_pct = float(outlook.run.mc_pct[max(outlook.now, 0), 0])
+    if not mc_pct <= KILN_PCT:
+        return None
+    return Paragraph(f"At {mc_pct:.0f} % MC it can also go to the kiln early, if yours takes it.")
 
 
 def _undo(outlook: Outlook, reader: Reader) -> Paragraph | None:
