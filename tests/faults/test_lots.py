@@ -229,7 +229,7 @@ def test_a_lot_that_cannot_be_judged_is_listed_as_unknown_beside_the_others(
         "    unknown: no site named 'loft' in the configuration",
         "L9           hard maple, shed: felled 1.0 days ago",
         "    in the open",
-        "    sugar stain 0 %, blue stain 0 % of what the wood bears",
+        "    at least sugar stain 0 %, blue stain 0 % of what the wood bears",
         "    when to saw is unknown: no forecast",
         "    insects: at least 0 warm hours so far",
     ]

@@ -141,7 +141,7 @@ def test_weather_that_is_missing_is_never_taken_for_cold(yard: Yard, quick: Comm
     yard.sql("DELETE FROM weather_hour WHERE time_utc BETWEEN ? AND ?", *gone)
 
     assert told(quick, 1.0, "L4")[2:] == [
-        "sugar stain 20 %, blue stain 10 % of what the wood bears",
+        "at least sugar stain 20 %, blue stain 10 % of what the wood bears",
         "saw by Sat 3am",
         "11 h of weather missing: stain may come sooner",
         "insects: at least 13 warm hours so far",

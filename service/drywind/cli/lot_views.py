@@ -113,7 +113,8 @@ def _stain_lines(row: Json, reader: Reader) -> Iterator[str]:
     stains = {s: told for s, told in row["stains"].items() if s != left_out["stain"]}
     shares = [f"{_words(s)} {int(100 * told['share'])} %" for s, told in stains.items()]
     if shares:
-        yield f"{', '.join(shares)} of what the wood bears"
+        least = "at least " if row["unknown_hours"] else ""
+        yield f"{least}{', '.join(shares)} of what the wood bears"
     if left_out["stain"]:
         yield f"{_words(left_out['stain'])} not counted: {left_out['reason']}"
     yield _verdict(row, reader)
