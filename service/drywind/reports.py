@@ -105,7 +105,7 @@ def _words(
             stack_line(outlook),
             warnings=_warnings(memory, mine, reader),
             held=_held([s.decision for s in seen.said], mine),
-            hints=_hints(outlook, seen.hints.get(outlook.case.stack.id), topic),
+            hints=_hints(outlook, topic, seen),
         )
         lines.append(line)
     if topic is Topic.DIGEST:
@@ -143,11 +143,14 @@ def _held(decisions: Sequence[Decision], mine: tuple[str, str]) -> tuple[str, ..
     )
 
 
-def _hints(outlook: Outlook, hint: Hint | None, topic: Topic) -> tuple[str, ...]:
+def _hints(outlook: Outlook, topic: Topic, seen: Morning) -> tuple[str, ...]:
     """Return what would let a stack dry faster; to move it is a matter for the week."""
     if outlook.lift is not None:
         return (f"it can do without: {doing(outlook.lift.remedy)}",)
-    if hint is None or topic is Topic.DIGEST:
+    if topic is Topic.DIGEST:  # before the hints are asked for, which are simulated
+        return ()
+    hint = seen.hints.get(outlook.case.stack.id)
+    if hint is None:
         return ()
     return (f"uses {hint.share:.0%} of its safe pace: {doing(hint.trial.remedy)}",)
 

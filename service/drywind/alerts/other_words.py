@@ -17,7 +17,7 @@ from drywind.units import rain_text
 from drywind.wood.degrade import Level, end_checks
 
 SOON_H = 48
-"""How far ahead the fastest hours are looked for."""
+"""How far ahead the fastest hours are looked for (assumption)."""
 
 _NAMES = {Hazard.STAIN: "stain and mold", Hazard.WETTING: "rain"}
 STAINS = {
@@ -34,8 +34,7 @@ def other_text(outlook: Outlook, finding: Finding, reason: Reason, reader: Reade
         raise ValueError("within its limit there is nothing to say")
     what = other_advice(outlook, finding, reader)
     head = f"drywind {stack_name(outlook)}: {MARKS.get(reason, '')}{what}."
-    slow = finding.hazard is Hazard.STAIN
-    causes = _slow(outlook, finding, reader) if slow else _wet(finding, reader)
+    causes = _causes(outlook, finding, reader)
     return first_that_fits([*(f"{head} {cause}" for cause in causes), head])
 
 
@@ -52,8 +51,7 @@ def other_advice(outlook: Outlook, finding: Finding, reader: Reader) -> str:
 
 def other_cause(outlook: Outlook, finding: Finding, reader: Reader) -> str:
     """Return what is about to happen."""
-    slow = finding.hazard is Hazard.STAIN
-    return (_slow(outlook, finding, reader) if slow else _wet(finding, reader))[0]
+    return _causes(outlook, finding, reader)[0]
 
 
 def others(outlook: Outlook, reader: Reader) -> Lines | None:
@@ -101,6 +99,13 @@ def _state(finding: Finding, reader: Reader) -> str:
     if finding.severity:
         return f"{share} at the end of the forecast"
     return "likely already" if finding.value >= finding.limit else "none to be feared"
+
+
+def _causes(outlook: Outlook, finding: Finding, reader: Reader) -> list[str]:
+    """Return what is about to happen, at length first."""
+    if finding.hazard is Hazard.STAIN:
+        return _slow(outlook, finding, reader)
+    return _wet(finding, reader)
 
 
 def _slow(outlook: Outlook, finding: Finding, reader: Reader) -> list[str]:

@@ -37,7 +37,8 @@ CHANCE_FROM = 0.85
 """How near a limit a stack must be for its chance to be worth the work (assumption)."""
 
 CANDIDATES = 8
-"""So many of the remedies that would do, the least work first, are tried in all weathers."""
+"""So many of the remedies that would do, the least work first, are tried in all weathers
+(assumption: what does not do then is seldom saved by more work)."""
 
 _log = logging.getLogger(__name__)
 

@@ -23,6 +23,7 @@ WINDOW_AHEAD = 12
 """A window counts while at least so many of its hours still lie ahead (assumption)."""
 
 PEAK_HOURS = 3
+"""Hours in a row that are told as the fastest (assumption)."""
 
 SHELL_HOURS = 72
 SHELL_CHECKS_PCT = 24.0

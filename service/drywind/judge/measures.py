@@ -55,6 +55,7 @@ STACKING_HOURS = 4
 """Stickers can be changed for so long after a stack was begun (assumption)."""
 
 THIN_M, THICK_M = 0.5 * INCH_M, 1.25 * INCH_M
+"""Stickers that are tried instead of those of a stack (assumption)."""
 
 WORTH_SHARE = 0.9
 """A remedy that leaves more than this share of the severity is not worth its work (assumption)."""

@@ -103,13 +103,12 @@ class Outlook:
     @property
     def findings(self) -> tuple[Finding, ...]:
         """What lies ahead, by hazard, with what to do about it."""
-        ready = self.case.time_of(max(self.ready, self.now + READY_HOURS))
         return (
             self.too_fast,
             *(
                 replace(
                     found,
-                    act_by=max(found.first, ready) if found.first else None,
+                    act_by=max(found.first, self._ready_at) if found.first else None,
                     helps=self.chosen is not None,
                     lead_h=self._lead_h,
                     chance=self.odds.over[found.hazard] if self.odds else None,
@@ -137,8 +136,12 @@ class Outlook:
         """By when the work should be done: when harm first begins, or as soon as it can be."""
         if self.spell is None:
             return None
-        ready = max(self.ready, self.now + READY_HOURS)
-        return max(self.spell.first, self.case.time_of(ready))
+        return max(self.spell.first, self._ready_at)
+
+    @property
+    def _ready_at(self) -> datetime:
+        """When work could be done at the earliest."""
+        return self.case.time_of(max(self.ready, self.now + READY_HOURS))
 
     @property
     def too_fast(self) -> Finding:

@@ -17,6 +17,8 @@ from drywind.judge.runs import Run, advance
 from drywind.wood.limits import NO_WEIGHT_MC_PCT
 
 BACK_HOURS, AHEAD_HOURS = 48, 72
+"""The days a pace is taken over (assumption)."""
+
 IDLE_SHARE = 0.3
 """A stack that uses less of its safe pace is worth opening up (assumption)."""
 

@@ -19,7 +19,7 @@ STILL_OF_USE = timedelta(hours=24)
 """Harm that comes so late after the warned hours makes a warning no false alarm."""
 
 LATE_HARM = {Hazard.STAIN: timedelta(days=7)}
-"""Stain sets in when it will, sooner or later than the day told."""
+"""Stain sets in when it will, sooner or later than the day told (assumption)."""
 
 HAZARDS = (Hazard.TOO_FAST, Hazard.STAIN, Hazard.WETTING)
 """Those of stacks."""
