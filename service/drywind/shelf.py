@@ -7,7 +7,7 @@ from pathlib import Path
 from sqlite3 import Connection, Row
 from typing import Self
 
-from drywind import schema
+from drywind import database, schema
 from drywind.weather.hour import WeatherHour
 from drywind.weather.validators import Remembered
 
@@ -20,7 +20,7 @@ class WeatherShelf:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._db = schema.connect(path)
+        self._db = database.connect(path)
 
     def __enter__(self) -> Self:
         return self
@@ -34,7 +34,7 @@ class WeatherShelf:
 
     @contextmanager
     def _transaction(self) -> Iterator[Connection]:
-        with schema.plain_errors(self.path), self._db:
+        with database.plain_errors(self.path), self._db:
             yield self._db
 
     def _write(self, sql: str, *values: object) -> int:
@@ -42,7 +42,7 @@ class WeatherShelf:
             return db.execute(sql, values).rowcount
 
     def _read(self, sql: str, *values: object) -> list[Row]:
-        with schema.plain_errors(self.path):
+        with database.plain_errors(self.path):
             return self._db.execute(sql, values).fetchall()
 
     def save_hours(self, place: str, hours: Iterable[WeatherHour]) -> int:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from tests.conftest import Command, WeatherService, Yard
 
-from drywind import schema
+from drywind import database, schema, tables
 from drywind.errors import UsageError
 from drywind.store import Store
 from drywind.units import Thickness
@@ -97,11 +97,11 @@ def test_a_row_that_makes_no_sense_is_left_out_and_told(
 def test_a_store_from_before_lots_takes_them_and_keeps_its_names(
     path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    older = schema._UPGRADES.index(schema._LOTS)  # noqa: SLF001 - the file as it was then
+    older = tables.UPGRADES.index(tables._LOTS)  # noqa: SLF001 - the file as it was then
     with monkeypatch.context() as patch:
-        patch.setattr(schema, "_UPGRADES", schema._UPGRADES[:older])  # noqa: SLF001
-        patch.setattr(schema, "VERSION", older)
-        with closing(schema.connect(path)) as db, db:
+        patch.setattr(database, "UPGRADES", tables.UPGRADES[:older])
+        patch.setattr(database, "VERSION", older)
+        with closing(database.connect(path)) as db, db:
             marks = ", ".join("?" * len(schema.stack_values(stack("R7"))))
             db.execute(f"INSERT INTO stack VALUES ({marks})", schema.stack_values(stack("R7")))
 
