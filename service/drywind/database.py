@@ -1,12 +1,13 @@
-"""How the database file is opened and brought up to date, and its errors in words."""
+"""The database file as it is: opened to be read, its version, its faults, errors in words."""
 
 import sqlite3
 from collections.abc import Iterator
 from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
 
-from drywind.errors import StoreError
-from drywind.tables import UPGRADES, VERSION
+from drywind.errors import DamagedError, NewerError, StoreError
+from drywind.seals import prepare
+from drywind.tables import VERSION
 
 BUSY_TIMEOUT_S = 10.0
 """How long a writer waits for another one (the command line beside the daemon)."""
@@ -20,49 +21,83 @@ _MEANINGS = {
     sqlite3.SQLITE_NOTADB: "the file is not a drywind store",
     sqlite3.SQLITE_READONLY: "the file cannot be written; look at its owner, mode and mount",
 }
+_DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 
 
-def connect(path: Path) -> sqlite3.Connection:
-    """Open the database at `path`; where there is none, create it for its owner's eyes only.
+def look(path: Path) -> tuple[sqlite3.Connection, bool]:
+    """Open the database at `path` to read it, also where nothing can be written.
 
-    One of an older version is brought up to date, wholly or not at all, and loses nothing. Every
-    commit is on the disk before it returns (write-ahead log, ``synchronous=FULL``).
+    Returns
+    -------
+    connection
+        Of whatever version, see `version_of`; it has the views of sound rows where there are any.
+    up_to_date
+        False if what was written last may be missing: without a place for the index of the
+        write-ahead log, what is in that log cannot be read.
 
     Raises
     ------
     StoreError
-        If the file cannot be opened or created, is not a store, or is of a newer version.
+        If there is no file, or it cannot be read or is no database.
     """
-    with plain_errors(path), ExitStack() as unless_opened:
-        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        path.touch(mode=0o600)
+    with plain_errors(path):
+        path.stat()
+        try:
+            return _opened_to_read(path, "mode=ro"), True
+        except sqlite3.OperationalError:
+            log = path.with_name(path.name + "-wal")
+            is_empty = not log.exists() or log.stat().st_size == 0
+            return _opened_to_read(path, "mode=ro&immutable=1"), is_empty
+
+
+def _opened_to_read(path: Path, how: str) -> sqlite3.Connection:
+    with ExitStack() as unless_opened:
+        uri = f"{path.absolute().as_uri()}?{how}"
         db = unless_opened.enter_context(
-            closing(sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level="IMMEDIATE"))
+            closing(sqlite3.connect(uri, uri=True, timeout=BUSY_TIMEOUT_S))
         )
+        db.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+        if has_seals(db):
+            prepare(db)
         db.row_factory = sqlite3.Row
-        (version,) = db.execute("PRAGMA user_version").fetchone()
-        if version > VERSION:
-            raise StoreError(
-                f"{path}: written by a newer drywind (store version {version}, this one knows "
-                f"up to {VERSION}); upgrade drywind or restore an older backup"
-            )
-        db.execute("PRAGMA journal_mode = WAL")
-        db.execute("PRAGMA synchronous = FULL")
-        db.execute("PRAGMA foreign_keys = ON")
-        if version < VERSION:
-            _upgrade(db)
         unless_opened.pop_all()
         return db
 
 
-def _upgrade(db: sqlite3.Connection) -> None:
-    """Bring the tables to `VERSION`, in one transaction; another process may have been faster."""
-    with db:
-        db.execute("BEGIN IMMEDIATE")
-        (version,) = db.execute("PRAGMA user_version").fetchone()
-        for statement in ";".join(UPGRADES[version:]).split(";"):
-            db.execute(statement)
-        db.execute(f"PRAGMA user_version = {max(version, VERSION)}")
+def version_of(db: sqlite3.Connection, path: Path) -> int:
+    """Return the version of a database's tables; 0 is an empty one.
+
+    Raises
+    ------
+    NewerError
+        If it is newer than this program knows.
+    """
+    version: int = db.execute("PRAGMA user_version").fetchone()[0]
+    if version > VERSION:
+        raise NewerError(
+            f"{path}: written by a newer drywind (store version {version}, this one knows "
+            f"up to {VERSION}); upgrade drywind or restore an older backup"
+        )
+    return version
+
+
+def fault_of(db: sqlite3.Connection) -> str | None:
+    """Return what SQLite finds wrong with a database it could open, or None.
+
+    Its full check, which also holds every index against its table; a few seconds for 100 MB.
+    """
+    try:
+        (found,) = db.execute("PRAGMA integrity_check(1)").fetchone()
+    except sqlite3.DatabaseError as error:
+        if error.sqlite_errorcode & 0xFF not in _DAMAGED:
+            raise
+        return str(error)
+    return None if found == "ok" else str(found)
+
+
+def has_seals(db: sqlite3.Connection) -> bool:
+    """Return whether a database is of a version that seals its rows."""
+    return db.execute("SELECT 1 FROM main.sqlite_schema WHERE name = 'seal'").fetchone() is not None
 
 
 @contextmanager
@@ -73,6 +108,7 @@ def plain_errors(path: Path) -> Iterator[None]:
     except sqlite3.Error as error:
         # Errors of the sqlite3 module itself carry no code; the low byte is the primary code.
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF
-        raise StoreError(f"{path}: {_MEANINGS.get(code, error)}") from error
+        kind = DamagedError if code in _DAMAGED else StoreError
+        raise kind(f"{path}: {_MEANINGS.get(code, error)}") from error
     except OSError as error:
         raise StoreError(f"{path}: {error.strerror}") from error

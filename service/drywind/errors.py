@@ -5,6 +5,8 @@ DrywindError
 ├── UsageError      2  a command was given something it cannot use
 ├── WeatherError    3  no usable weather
 ├── StoreError      4  the database cannot be used
+│   ├── DamagedError   what is in the file is damaged, or is no database
+│   └── NewerError     a newer drywind wrote the file
 └── DeliveryError   4  a message cannot be handed over
 """
 
@@ -59,6 +61,14 @@ class StoreError(DrywindError):
     """The database cannot be used."""
 
     exit_code = 4
+
+
+class DamagedError(StoreError):
+    """What is in the database file is damaged, or is no database; a backup would help."""
+
+
+class NewerError(StoreError):
+    """A newer drywind wrote the database file."""
 
 
 class DeliveryError(DrywindError):

@@ -23,17 +23,17 @@ def whole_file(target: Path) -> Iterator[IO[bytes]]:
     OSError
         If it cannot be written; nothing is left behind.
     """
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=TEMPORARY)
-    unfinished = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
+    # Made with mode 0600, whatever the umask.
+    with tempfile.NamedTemporaryFile(dir=target.parent, prefix=TEMPORARY, delete=False) as file:
+        unfinished = Path(file.name)
+        try:
             yield file
             file.flush()
             os.fsync(file.fileno())
-        unfinished.replace(target)
-        sync_folder(target.parent)
-    finally:
-        unfinished.unlink(missing_ok=True)
+            unfinished.replace(target)
+        finally:
+            unfinished.unlink(missing_ok=True)
+    sync_folder(target.parent)
 
 
 def sync_folder(folder: Path) -> None:

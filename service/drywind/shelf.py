@@ -7,7 +7,9 @@ from pathlib import Path
 from sqlite3 import Connection, Row
 from typing import Self
 
-from drywind import database, schema
+from drywind import schema
+from drywind.database import plain_errors
+from drywind.opening import connect, connect_to_read
 from drywind.weather.hour import WeatherHour
 from drywind.weather.validators import Remembered
 
@@ -18,9 +20,14 @@ FORETOLD_EVERY_H = 3
 class WeatherShelf:
     """The database, open, as far as weather goes; see `drywind.store.Store`."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, *, to_read: bool = False) -> None:
         self.path = path
-        self._db = database.connect(path)
+        self.up_to_date = True
+        """Whether what was written last is there to read, see `drywind.database.look`."""
+        if to_read:
+            self._db, self.up_to_date = connect_to_read(path)
+        else:
+            self._db = connect(path)
 
     def __enter__(self) -> Self:
         return self
@@ -34,7 +41,7 @@ class WeatherShelf:
 
     @contextmanager
     def _transaction(self) -> Iterator[Connection]:
-        with database.plain_errors(self.path), self._db:
+        with plain_errors(self.path), self._db:
             yield self._db
 
     def _write(self, sql: str, *values: object) -> int:
@@ -42,7 +49,7 @@ class WeatherShelf:
             return db.execute(sql, values).rowcount
 
     def _read(self, sql: str, *values: object) -> list[Row]:
-        with database.plain_errors(self.path):
+        with plain_errors(self.path):
             return self._db.execute(sql, values).fetchall()
 
     def save_hours(self, place: str, hours: Iterable[WeatherHour]) -> int:

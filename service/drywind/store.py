@@ -14,12 +14,21 @@ from enum import StrEnum
 
 from drywind import schema
 from drywind.alerts.records import Decision, Message
+from drywind.database import plain_errors
 from drywind.errors import UsageError, unknown_name
 from drywind.lots import LotShelf
+from drywind.recovery import Kind, Recovery
+from drywind.seals import damage
 from drywind.yard import Event, EventKind, Stack
 
 RETENTION = timedelta(days=400)
 """How long decisions, and what became of their messages, are kept."""
+
+KEEP_STORIES = timedelta(days=60)
+"""How long the e-mails' own words are kept; their subjects, and all texts, stay for `RETENTION`."""
+
+KEEP_WEATHER = timedelta(days=3 * 365)
+"""How long weather is kept: no stack stands longer (assumption)."""
 
 KEEP_FORETOLD = timedelta(days=120)
 """How long hours of each issue are kept, to score forecasts by."""
@@ -96,17 +105,21 @@ class Store(LotShelf):
     def stacks(self, *, include_ended: bool = False) -> list[Stack]:
         """Return the stacks by name, each with its events in order of time.
 
-        A row that makes no sense is left out, and logged: it must not silence the others.
+        A row that is damaged (see `damage`) or makes no sense is left out, and logged: it must not
+        silence the others.
         """
         events = defaultdict(list)
-        for row in self._read("SELECT * FROM event ORDER BY time, id"):
-            events[row["stack"]].append(schema.read_event(row))
-        rows = self._read("SELECT * FROM stack ORDER BY id")
+        for row in self._read("SELECT * FROM sound_event ORDER BY time, id"):
+            try:
+                events[row["stack"]].append(schema.read_event(row))
+            except (ValueError, OverflowError, OSError) as error:
+                _log.error("event %s of stack %s cannot be read: %s", *row[:2], error)
+        rows = self._read("SELECT * FROM sound_stack ORDER BY id")
         stacks = []
         for row in rows:
             try:
                 stacks.append(schema.read_stack(row, tuple(events[row["id"]])))
-            except (UsageError, ValueError) as error:
+            except (UsageError, ValueError, OverflowError, OSError) as error:
                 _log.error("stack %s cannot be read: %s", row["id"], error)
         return [s for s in stacks if include_ended or s.ended_at is None]
 
@@ -146,7 +159,9 @@ class Store(LotShelf):
 
     def checkpoint(self, stack_id: str) -> tuple[datetime, str, bytes] | None:
         """Return the instant, fingerprint and state kept of a stack, or None."""
-        rows = self._read("SELECT at, fingerprint, state FROM checkpoint WHERE stack = ?", stack_id)
+        rows = self._read(
+            "SELECT at, fingerprint, state FROM sound_checkpoint WHERE stack = ?", stack_id
+        )
         return (schema.instant(rows[0]["at"]), *rows[0][1:]) if rows else None
 
     def record(self, decision: Decision, message: Message | None, key: str) -> bool:
@@ -182,7 +197,8 @@ class Store(LotShelf):
         Last and oldest are by the order of writing, which a clock set back cannot upset.
         """
         rows = self._read(
-            "SELECT *, max(id) FROM decision GROUP BY contact, stack, hazard, reason ORDER BY id"
+            "SELECT * FROM sound_decision WHERE id IN"
+            " (SELECT max(id) FROM decision GROUP BY contact, stack, hazard, reason) ORDER BY id"
         )
         return [schema.read_decision(row) for row in rows]
 
@@ -201,7 +217,7 @@ class Store(LotShelf):
         One whose attempt never ended, because the program was stopped, is due at once.
         """
         rows = self._read(
-            "SELECT * FROM outbox JOIN decision USING (id)"
+            "SELECT * FROM sound_outbox JOIN sound_decision USING (id)"
             " WHERE next_try_at <= ?1 AND useful_until > ?1 ORDER BY id",
             schema.seconds(now),
         )
@@ -254,7 +270,7 @@ class Store(LotShelf):
             )
 
     def prune(self, now: datetime) -> None:
-        """Drop the checkpoints of ended stacks, and decisions and outcomes past `RETENTION`."""
+        """Drop what was kept long enough, and the checkpoints of ended stacks."""
         with self._transaction() as db:
             db.execute(
                 "DELETE FROM checkpoint WHERE stack IN (SELECT stack FROM event WHERE kind = ?)",
@@ -262,5 +278,30 @@ class Store(LotShelf):
             )
             db.execute("DELETE FROM decision WHERE made_at < ?", (schema.seconds(now - RETENTION),))
             db.execute(
+                "UPDATE outbox SET story = '', html = '' WHERE next_try_at IS NULL AND story <> ''"
+                " AND id IN (SELECT id FROM decision WHERE made_at < ?)",
+                (schema.seconds(now - KEEP_STORIES),),
+            )
+            db.execute(
                 "DELETE FROM foretold WHERE time_utc < ?", (schema.seconds(now - KEEP_FORETOLD),)
             )
+            db.execute(
+                "DELETE FROM weather_hour WHERE time_utc < ?", (schema.seconds(now - KEEP_WEATHER),)
+            )
+
+    def damage(self) -> list[str]:
+        """Return the rows that are not as they were written, like ``stack R7``; they are not used.
+
+        One query over all there is: for the night and the start, see `recovery.make_sound`.
+        """
+        with plain_errors(self.path):
+            return damage(self._db)
+
+    def last_recovery(self) -> Recovery | None:
+        """Return what was last done about a damaged store."""
+        rows = self._read("SELECT * FROM sound_recovery ORDER BY id DESC LIMIT 1")
+        if not rows:
+            return None
+        row = rows[0]
+        backup_at = schema.instant_or_none(row["backup_at"])
+        return Recovery(schema.instant(row["at"]), Kind(row["kind"]), backup_at, row["detail"])

@@ -167,12 +167,32 @@ CREATE TABLE lot (
 
 _HTML = "ALTER TABLE outbox ADD COLUMN html TEXT NOT NULL DEFAULT ''"
 
+# `seal` holds a checksum of each row that cannot be had again, see `drywind.seals`; `recovery`
+# what was found damaged at a start, and what became of it.
+_SEALS = """
+CREATE TABLE seal (
+  tbl TEXT NOT NULL,
+  key TEXT NOT NULL,
+  crc INTEGER NOT NULL,
+  PRIMARY KEY (tbl, key)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE recovery (
+  id INTEGER PRIMARY KEY,
+  at INTEGER NOT NULL,
+  kind TEXT NOT NULL,
+  backup_at INTEGER,
+  detail TEXT NOT NULL
+) STRICT
+"""
+
 UPGRADES = (
     _FIRST_TABLES,
     "ALTER TABLE stack ADD COLUMN traits TEXT NOT NULL DEFAULT ''",
     _MANY_SERVICES,
     _LOTS,
     _HTML,
+    _SEALS,
 )
 """What leads from each version of the file to the next, beginning with an empty one. Only ever
 added to: each file has been through all of them. No statement holds a semicolon of its own."""

@@ -19,10 +19,11 @@ from pathlib import Path
 
 import pytest
 
-from drywind import database
+from drywind import database, opening
 from drywind.alerts.records import Decision, Message, Reason
 from drywind.errors import StoreError, UsageError
 from drywind.store import Store
+from drywind.tables import VERSION
 from drywind.units import Thickness
 from drywind.weather.hour import WeatherHour
 from drywind.weather.validators import Remembered
@@ -80,7 +81,7 @@ def test_the_store_is_readable_by_its_owner_alone(path: Path) -> None:
 
 def test_every_connection_syncs_each_commit_and_holds_references(path: Path) -> None:
     for _ in ("new file", "existing file"):
-        with closing(database.connect(path)) as db:
+        with closing(opening.connect(path)) as db:
             found = [
                 db.execute(f"PRAGMA {name}").fetchone()[0]
                 for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")
@@ -95,7 +96,7 @@ def test_every_connection_syncs_each_commit_and_holds_references(path: Path) -> 
 
 
 def test_a_store_of_a_newer_version_is_refused_and_left_as_it_is(path: Path) -> None:
-    newer = database.VERSION + 1
+    newer = VERSION + 1
     path.parent.mkdir()
     with closing(sqlite3.connect(path)) as db:
         db.execute(f"PRAGMA user_version = {newer}")
@@ -155,7 +156,7 @@ def test_a_message_waits_in_the_outbox_as_it_was_put_there(path: Path) -> None:
 
 def test_a_store_taken_over_has_the_tables_of_a_new_one(old: Path, tmp_path: Path) -> None:
     def columns(path: Path) -> set[tuple[object, ...]]:
-        with closing(database.connect(path)) as db:
+        with closing(opening.connect(path)) as db:
             rows = db.execute(
                 "SELECT t.name, c.* FROM pragma_table_list t, pragma_table_xinfo(t.name) c"
                 " WHERE t.schema = 'main' AND t.name NOT LIKE 'sqlite_%'"
@@ -170,7 +171,7 @@ def test_a_takeover_that_fails_midway_leaves_the_store_as_it_was(
 ) -> None:
     broken = "CREATE TABLE half (way TEXT) STRICT; ALTER TABLE nowhere ADD COLUMN x TEXT"
     with monkeypatch.context() as patch:
-        patch.setattr(database, "UPGRADES", ("", broken))
+        patch.setattr(opening, "UPGRADES", ("", broken))
 
         with pytest.raises(StoreError, match=r"drywind\.db: no such table: nowhere"):
             Store(old)
@@ -322,6 +323,7 @@ def test_no_decision_is_lost_or_halved_by_kill_nine_at_any_moment(path: Path) ->
     from pathlib import Path
     from test_store import MESSAGE, NOW, decision
     from drywind.store import Store
+from drywind.tables import VERSION
     with Store(Path(sys.argv[1])) as store:
         for number in itertools.count():
             key = f"{sys.argv[2]}-{number}"

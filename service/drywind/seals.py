@@ -1,0 +1,141 @@
+"""A checksum of every row that cannot be had again, so that no flipped byte is taken for true.
+
+SQLite's own check looks at how pages hang together: most single flipped bytes within a row pass it.
+So each connection that writes keeps, by triggers of its own, the CRC-32 of each row in the table
+``seal``, in the same transaction; no code that writes a row can forget it. Rows are read by the
+views ``sound_…``, which leave out what does not match its seal; `damage` names it.
+"""
+
+import sqlite3
+import zlib
+from dataclasses import dataclass
+from struct import pack
+
+LOOSE = {"seal", "weather_hour", "foretold"}
+"""Tables without seals: hours of weather are many, are got again or outlived, and are held to what
+can be outdoors."""
+
+
+@dataclass(frozen=True)
+class Sealed:
+    """A table whose rows are sealed."""
+
+    name: str
+    columns: tuple[str, ...]
+    key_columns: tuple[str, ...]
+
+    def key(self, row: str) -> str:
+        """Return the SQL of what tells a row, by the name of the table or its alias."""
+        return " || '|' || ".join(f"{row}.{column}" for column in self.key_columns)
+
+    def crc(self, row: str) -> str:
+        """Return the SQL of a row's checksum; bytes that are no text must not end the query."""
+        values = (
+            f"CASE typeof({row}.{c}) WHEN 'text' THEN CAST({row}.{c} AS BLOB) ELSE {row}.{c} END"
+            for c in self.columns
+        )
+        return f"crc({', '.join(values)})"
+
+    def is_sound(self, row: str) -> str:
+        """Return the SQL of whether a row is as it was written."""
+        return (
+            f"(SELECT crc FROM main.seal WHERE tbl = '{self.name}' AND key = {self.key(row)})"
+            f" IS {self.crc(row)}"
+        )
+
+
+def sealed_tables(db: sqlite3.Connection) -> list[Sealed]:
+    """Return the tables whose rows are sealed: all but the `LOOSE`."""
+    names = [
+        name
+        for (name,) in db.execute(
+            "SELECT name FROM main.sqlite_schema WHERE type = 'table'"
+            " AND name NOT LIKE 'sqlite\\_%' ESCAPE '\\' ORDER BY name"
+        ).fetchall()
+        if name not in LOOSE
+    ]
+    found = []
+    for name in names:
+        columns = db.execute(f"PRAGMA main.table_info({name})").fetchall()
+        keys = sorted((place, column) for _, column, *_, place in columns if place)
+        found.append(
+            Sealed(name, tuple(c[1] for c in columns), tuple(column for _, column in keys))
+        )
+    return found
+
+
+def prepare(db: sqlite3.Connection) -> None:
+    """Give a connection the views of sound rows, and the triggers that seal what it writes.
+
+    They are its own and never in the file: a table changed by an upgrade has them anew.
+    """
+    db.create_function("crc", -1, _crc, deterministic=True)
+    db.execute("PRAGMA temp_store = MEMORY")
+    for table in sealed_tables(db):
+        name = table.name
+        unseal = f"DELETE FROM seal WHERE tbl = '{name}' AND key = {table.key('OLD')}"
+        seal = (
+            f"INSERT OR REPLACE INTO seal VALUES ('{name}', {table.key('NEW')}, {table.crc('NEW')})"
+        )
+        db.execute(
+            f"CREATE TEMP VIEW sound_{name} AS SELECT * FROM main.{name} AS t"
+            f" WHERE {table.is_sound('t')}"
+        )
+        for what, done in {
+            "INSERT": [seal],
+            "UPDATE": [unseal, seal],
+            "DELETE": [unseal],
+        }.items():
+            db.execute(
+                f"CREATE TEMP TRIGGER seal_{what}_{name} AFTER {what} ON main.{name}"
+                f" BEGIN {'; '.join(done)}; END"
+            )
+
+
+def damage(db: sqlite3.Connection) -> list[str]:
+    """Return what is not as it was written, like ``stack R7``; rows that are gone too."""
+    tables = sealed_tables(db)
+    known = ", ".join(f"'{table.name}'" for table in tables)
+    queries = [f"SELECT tbl, CAST(key AS BLOB) FROM main.seal WHERE tbl NOT IN ({known})"]
+    for table in tables:
+        name, key = table.name, table.key("t")
+        rowless = f"tbl = '{name}' AND key NOT IN (SELECT {key} FROM sound_{name} AS t)"
+        sealed = f"SELECT key FROM main.seal WHERE tbl = '{name}'"
+        queries += [
+            f"SELECT '{name}', CAST(key AS BLOB) FROM main.seal WHERE {rowless}",
+            f"SELECT '{name}', CAST({key} AS BLOB) FROM {name} AS t WHERE {key} NOT IN ({sealed})",
+        ]
+    rows = (row for query in queries for row in db.execute(query).fetchall())
+    return sorted({f"{name} {key.decode(errors='replace')}" for name, key in rows})
+
+
+def reseal(db: sqlite3.Connection, spoiled: set[str]) -> None:
+    """Seal all rows anew, after tables were changed, but not what was found spoiled before."""
+    db.create_function("crc", -1, _crc, deterministic=True)
+    keep = ", ".join(_quoted(name) for name in spoiled) or "''"
+    db.execute(f"DELETE FROM seal WHERE tbl || ' ' || key NOT IN ({keep})")
+    for table in sealed_tables(db):
+        name, key = table.name, table.key("t")
+        db.execute(
+            f"INSERT INTO seal SELECT '{name}', {key}, {table.crc('t')} FROM main.{name} AS t"
+            f" WHERE '{name} ' || {key} NOT IN ({keep})"
+        )
+
+
+def _quoted(text: str) -> str:
+    escaped = text.replace("'", "''")
+    return f"'{escaped}'"
+
+
+def _crc(*values: bytes | float | None) -> int:
+    """Return the CRC-32 of a row; every kind of value has bytes of its own."""
+    found = 0
+    for value in values:
+        if isinstance(value, bytes):
+            coded = b"b%d:" % len(value) + value
+        elif isinstance(value, float):
+            coded = b"f" + pack(">d", value)
+        else:
+            coded = b"n" if value is None else b"i%d;" % value
+        found = zlib.crc32(coded, found)
+    return found
