@@ -23,13 +23,13 @@ from drywind.files import TEMPORARY, whole_file
 
 KEEP = {1: 7, 7: 4}
 """Nightly copies kept: the last of each of 7 days, and of each of 4 weeks, the latest that have
-one. Those made before an upgrade are not dropped: there are few."""
+one. Those made by hand or before an upgrade are not dropped: there are few."""
 
 FORGOTTEN_S = 3600.0
 """A temporary file older than this is of a program that was killed."""
 
 _STAMP = "%Y%m%dT%H%M%SZ"
-_NAME = re.compile(r"drywind-(?P<upgrade>version-\d+-)?(?P<stamp>\d{8}T\d{6}Z)\.db\.gz")
+_NAME = re.compile(r"drywind-(?P<why>version-\d+-|by-hand-)?(?P<stamp>\d{8}T\d{6}Z)\.db\.gz")
 _COMPRESSED = b"\x1f\x8b"
 _PIECE = 1 << 20
 
@@ -86,6 +86,13 @@ def save_before_upgrade(path: Path, version: int) -> None:
     back_up(path, _own_folder(path) / f"drywind-version-{version}-{stamped(utc_now())}.db.gz")
 
 
+def backup_by_hand(path: Path, now: datetime) -> Path:
+    """Write a copy of the store into its folder of copies, for as long as nobody removes it."""
+    target = _own_folder(path) / f"drywind-by-hand-{stamped(now)}.db.gz"
+    back_up(path, target)
+    return target
+
+
 def _own_folder(path: Path) -> Path:
     folder = folder_of(path)
     with plain_errors(folder):
@@ -95,7 +102,7 @@ def _own_folder(path: Path) -> Path:
 
 def rotate(folder: Path) -> None:
     """Drop nightly copies but the last of each of the latest days and weeks, see `KEEP`."""
-    nights = [c for c in newest_first(folder) if not _named(c)["upgrade"]]
+    nights = [c for c in newest_first(folder) if not _named(c)["why"]]
     kept = set[Path]()
     for days, count in KEEP.items():
         last_of: dict[int, Path] = {}

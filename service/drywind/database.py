@@ -92,7 +92,7 @@ def fault_of(db: sqlite3.Connection) -> str | None:
         if error.sqlite_errorcode & 0xFF not in _DAMAGED:
             raise
         return str(error)
-    return None if found == "ok" else str(found)
+    return None if found == "ok" else str(found).splitlines()[-1]
 
 
 def has_seals(db: sqlite3.Connection) -> bool:

@@ -40,6 +40,7 @@ class LotShelf(WeatherShelf):
 
         A row that makes no sense is left out, and logged: it must not silence the others.
         """
+        self._tell_damage("lot")
         lots = []
         for row in self._read("SELECT * FROM sound_lot ORDER BY id"):
             try:

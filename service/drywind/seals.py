@@ -92,21 +92,25 @@ def prepare(db: sqlite3.Connection) -> None:
             )
 
 
-def damage(db: sqlite3.Connection) -> list[str]:
-    """Return what is not as it was written, like ``stack R7``; rows that are gone too."""
+def damage(db: sqlite3.Connection, *only: str) -> list[str]:
+    """Return what is not as it was written, like ``stack R7``; rows that are gone too.
+
+    Of the tables named, or of all.
+    """
     tables = sealed_tables(db)
     known = ", ".join(f"'{table.name}'" for table in tables)
-    queries = [f"SELECT tbl, CAST(key AS BLOB) FROM main.seal WHERE tbl NOT IN ({known})"]
-    for table in tables:
+    as_bytes = "SELECT CAST(tbl AS BLOB), CAST(key AS BLOB)"
+    queries = [f"{as_bytes} FROM main.seal WHERE tbl NOT IN ({known})"]
+    for table in tables if not only else [t for t in tables if t.name in only]:
         name, key = table.name, table.key("t")
-        rowless = f"tbl = '{name}' AND key NOT IN (SELECT {key} FROM sound_{name} AS t)"
-        sealed = f"SELECT key FROM main.seal WHERE tbl = '{name}'"
+        seals = f"FROM main.seal WHERE tbl = '{name}'"
+        rows = f"(SELECT '{name}' AS tbl, {key} AS key FROM main.{name} AS t)"
         queries += [
-            f"SELECT '{name}', CAST(key AS BLOB) FROM main.seal WHERE {rowless}",
-            f"SELECT '{name}', CAST({key} AS BLOB) FROM {name} AS t WHERE {key} NOT IN ({sealed})",
+            f"{as_bytes} {seals} AND key NOT IN (SELECT {key} FROM sound_{name} AS t)",
+            f"{as_bytes} FROM {rows} WHERE key NOT IN (SELECT key {seals})",
         ]
-    rows = (row for query in queries for row in db.execute(query).fetchall())
-    return sorted({f"{name} {key.decode(errors='replace')}" for name, key in rows})
+    found = (row for query in queries for row in db.execute(query).fetchall())
+    return sorted({b" ".join(row).decode(errors="replace") for row in found})
 
 
 def reseal(db: sqlite3.Connection, spoiled: set[str]) -> None:

@@ -1,5 +1,6 @@
 """The part of the store that holds weather: hours as each service told them, and how to ask it."""
 
+import logging
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
@@ -10,8 +11,11 @@ from typing import Self
 from drywind import schema
 from drywind.database import plain_errors
 from drywind.opening import connect, connect_to_read
+from drywind.seals import damage
 from drywind.weather.hour import WeatherHour
 from drywind.weather.validators import Remembered
+
+_log = logging.getLogger(__name__)
 
 FORETOLD_EVERY_H = 3
 """Every so many hours of the day an hour of each issue is kept, to score forecasts by."""
@@ -51,6 +55,11 @@ class WeatherShelf:
     def _read(self, sql: str, *values: object) -> list[Row]:
         with plain_errors(self.path):
             return self._db.execute(sql, values).fetchall()
+
+    def _tell_damage(self, *tables: str) -> None:
+        with plain_errors(self.path):
+            for what in damage(self._db, *tables):
+                _log.error("%s is not as it was written, and is not used", what)
 
     def save_hours(self, place: str, hours: Iterable[WeatherHour]) -> int:
         """Keep hours of weather; return how many.
@@ -109,7 +118,9 @@ class WeatherShelf:
 
     def remembered(self, place: str, service: str) -> Remembered:
         """Return what is remembered of a service at a place."""
-        rows = self._read("SELECT * FROM service WHERE place = ? AND name = ?", place, service)
+        rows = self._read(
+            "SELECT * FROM sound_service WHERE place = ? AND name = ?", place, service
+        )
         return schema.read_remembered(rows[0]) if rows else Remembered()
 
     def note_foretold(self, place: str, hours: Iterable[WeatherHour]) -> None:
@@ -147,5 +158,5 @@ class WeatherShelf:
 
     def ensemble(self, place: str) -> tuple[datetime, bytes] | None:
         """Return when the ensemble kept of a place was issued, and its members; or None."""
-        rows = self._read("SELECT issued_at, members FROM ensemble WHERE place = ?", place)
+        rows = self._read("SELECT * FROM sound_ensemble WHERE place = ?", place)
         return (schema.instant(rows[0]["issued_at"]), rows[0]["members"]) if rows else None

@@ -9,29 +9,14 @@ import logging
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from enum import StrEnum
 
 from drywind import schema
 from drywind.alerts.records import Decision, Message
-from drywind.database import plain_errors
 from drywind.errors import UsageError, unknown_name
-from drywind.lots import LotShelf
-from drywind.recovery import Kind, Recovery
-from drywind.seals import damage
-from drywind.yard import Event, EventKind, Stack
-
-RETENTION = timedelta(days=400)
-"""How long decisions, and what became of their messages, are kept."""
-
-KEEP_STORIES = timedelta(days=60)
-"""How long the e-mails' own words are kept; their subjects, and all texts, stay for `RETENTION`."""
-
-KEEP_WEATHER = timedelta(days=3 * 365)
-"""How long weather is kept: no stack stands longer (assumption)."""
-
-KEEP_FORETOLD = timedelta(days=120)
-"""How long hours of each issue are kept, to score forecasts by."""
+from drywind.upkeep import Upkeep
+from drywind.yard import Event, Stack
 
 _log = logging.getLogger(__name__)
 
@@ -74,7 +59,7 @@ class OutboxRow:
     maybe_repeat: bool
 
 
-class Store(LotShelf):
+class Store(Upkeep):
     """The database, open; a context manager, used by the thread that opened it.
 
     Every method raises `StoreError`, naming the file and the trouble, where the database cannot
@@ -108,6 +93,7 @@ class Store(LotShelf):
         A row that is damaged (see `damage`) or makes no sense is left out, and logged: it must not
         silence the others.
         """
+        self._tell_damage("stack", "event")
         events = defaultdict(list)
         for row in self._read("SELECT * FROM sound_event ORDER BY time, id"):
             try:
@@ -268,40 +254,3 @@ class Store(LotShelf):
                 "UPDATE outbox SET state = ?, next_try_at = ? WHERE id = ?",
                 (outcome, schema.seconds(next_try_at), row_id),
             )
-
-    def prune(self, now: datetime) -> None:
-        """Drop what was kept long enough, and the checkpoints of ended stacks."""
-        with self._transaction() as db:
-            db.execute(
-                "DELETE FROM checkpoint WHERE stack IN (SELECT stack FROM event WHERE kind = ?)",
-                (EventKind.ENDED,),
-            )
-            db.execute("DELETE FROM decision WHERE made_at < ?", (schema.seconds(now - RETENTION),))
-            db.execute(
-                "UPDATE outbox SET story = '', html = '' WHERE next_try_at IS NULL AND story <> ''"
-                " AND id IN (SELECT id FROM decision WHERE made_at < ?)",
-                (schema.seconds(now - KEEP_STORIES),),
-            )
-            db.execute(
-                "DELETE FROM foretold WHERE time_utc < ?", (schema.seconds(now - KEEP_FORETOLD),)
-            )
-            db.execute(
-                "DELETE FROM weather_hour WHERE time_utc < ?", (schema.seconds(now - KEEP_WEATHER),)
-            )
-
-    def damage(self) -> list[str]:
-        """Return the rows that are not as they were written, like ``stack R7``; they are not used.
-
-        One query over all there is: for the night and the start, see `recovery.make_sound`.
-        """
-        with plain_errors(self.path):
-            return damage(self._db)
-
-    def last_recovery(self) -> Recovery | None:
-        """Return what was last done about a damaged store."""
-        rows = self._read("SELECT * FROM sound_recovery ORDER BY id DESC LIMIT 1")
-        if not rows:
-            return None
-        row = rows[0]
-        backup_at = schema.instant_or_none(row["backup_at"])
-        return Recovery(schema.instant(row["at"]), Kind(row["kind"]), backup_at, row["detail"])

@@ -323,7 +323,6 @@ def test_no_decision_is_lost_or_halved_by_kill_nine_at_any_moment(path: Path) ->
     from pathlib import Path
     from test_store import MESSAGE, NOW, decision
     from drywind.store import Store
-from drywind.tables import VERSION
     with Store(Path(sys.argv[1])) as store:
         for number in itertools.count():
             key = f"{sys.argv[2]}-{number}"

@@ -36,6 +36,7 @@ LAYERS = {
     "backups": "edge",
     "mending": "edge",
     "recovery": "edge",
+    "upkeep": "edge",
     "shelf": "edge",
     "delivery": "edge",
     "mail": "edge",
