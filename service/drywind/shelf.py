@@ -3,7 +3,7 @@
 import logging
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from sqlite3 import Connection, Row
 from typing import Self
@@ -18,7 +18,27 @@ from drywind.weather.validators import Remembered
 _log = logging.getLogger(__name__)
 
 FORETOLD_EVERY_H = 3
-"""Every so many hours of the day an hour of each issue is kept, to score forecasts by."""
+"""Every so many hours of the day an hour of an issue is kept, to score forecasts by."""
+
+ISSUES_APART = timedelta(hours=6)
+"""An issue sooner after the last kept is not kept: it errs as that one does, and the store would
+grow by half a gigabyte in a year (assumption: the global models are run every six hours)."""
+
+_SAVE_HOUR = """
+INSERT OR REPLACE INTO weather_hour SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12
+WHERE NOT EXISTS (
+  SELECT 1 FROM weather_hour WHERE place = ?1 AND source = ?2 AND time_utc = ?3
+  AND (
+    issued_at > ?12
+    OR (temp_c + rh + wind_ms IS NOT NULL AND ?4 + ?5 + ?6 IS NULL)
+    OR (
+      issued_at >= time_utc + 3600
+      AND (temp_c, rh, wind_ms, wind_dir_deg, gust_ms, ghi_wm2, cloud, rain_mm)
+      IS (?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)
+    )
+  )
+)
+"""
 
 
 class WeatherShelf:
@@ -64,19 +84,13 @@ class WeatherShelf:
     def save_hours(self, place: str, hours: Iterable[WeatherHour]) -> int:
         """Keep hours of weather; return how many.
 
-        Not kept are those of which the same service told later, and those that lack temperature,
-        humidity or wind where it told all three before.
+        Not kept are those of which the same service told later, those that lack temperature,
+        humidity or wind where it told all three before, and those that were over when it told the
+        same of them before: they would only wear the disk.
         """
         rows = [(place, *schema.hour_values(hour)) for hour in hours]
         with self._transaction() as db:
-            return db.executemany(
-                "INSERT OR REPLACE INTO weather_hour"
-                " SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12 WHERE NOT EXISTS"
-                " (SELECT 1 FROM weather_hour WHERE place = ?1 AND source = ?2 AND time_utc = ?3"
-                " AND (issued_at > ?12 OR (temp_c + rh + wind_ms IS NOT NULL"
-                " AND ?4 + ?5 + ?6 IS NULL)))",
-                rows,
-            ).rowcount
+            return db.executemany(_SAVE_HOUR, rows).rowcount
 
     def hours(self, place: str, start: datetime, end: datetime) -> list[WeatherHour]:
         """Return the hours of a place from `start` up to, not including, `end`, in order.
@@ -124,28 +138,35 @@ class WeatherShelf:
         return schema.read_remembered(rows[0]) if rows else Remembered()
 
     def note_foretold(self, place: str, hours: Iterable[WeatherHour]) -> None:
-        """Keep some hours of an issue as it foretold them."""
+        """Keep some hours of an issue as it foretold them; see `ISSUES_APART`."""
         rows = [
             (
                 place,
                 h.source,
-                schema.seconds(h.time_utc),
                 schema.seconds(h.issued_at),
+                schema.seconds(h.time_utc),
                 h.temp_c,
                 h.rh,
                 h.wind_ms,
                 h.cloud,
+                ISSUES_APART.total_seconds(),
             )
             for h in hours
             if h.time_utc >= h.issued_at and h.time_utc.hour % FORETOLD_EVERY_H == 0
         ]
         with self._transaction() as db:
-            db.executemany("INSERT OR IGNORE INTO foretold VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
+            db.executemany(
+                "INSERT OR IGNORE INTO foretold SELECT ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8"
+                " WHERE NOT EXISTS (SELECT 1 FROM foretold WHERE place = ?1 AND source = ?2"
+                " AND issued_at > ?3 - ?9 AND issued_at < ?3)",
+                rows,
+            )
 
     def foretold(self, place: str, source: str, since: datetime) -> list[Row]:
         """Return the hours kept of each issue from `since` on."""
         return self._read(
-            "SELECT * FROM foretold WHERE place = ? AND source = ? AND time_utc >= ?",
+            "SELECT place, source, time_utc, issued_at, temp_c, rh, wind_ms, cloud FROM foretold"
+            " WHERE place = ? AND source = ? AND time_utc >= ?",
             *(place, source, schema.seconds(since)),
         )
 

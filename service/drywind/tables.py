@@ -168,7 +168,8 @@ CREATE TABLE lot (
 _HTML = "ALTER TABLE outbox ADD COLUMN html TEXT NOT NULL DEFAULT ''"
 
 # `seal` holds a checksum of each row that cannot be had again, see `drywind.seals`; `recovery`
-# what was found damaged at a start, and what became of it.
+# what was found damaged at a start, and what became of it. An issue's hours come to lie side by
+# side in `foretold`: to write one then takes two pages, not one for each hour.
 _SEALS = """
 CREATE TABLE seal (
   tbl TEXT NOT NULL,
@@ -183,7 +184,23 @@ CREATE TABLE recovery (
   kind TEXT NOT NULL,
   backup_at INTEGER,
   detail TEXT NOT NULL
-) STRICT
+) STRICT;
+
+CREATE TABLE foretold_by_issue (
+  place TEXT NOT NULL,
+  source TEXT NOT NULL,
+  issued_at INTEGER NOT NULL,
+  time_utc INTEGER NOT NULL,
+  temp_c REAL,
+  rh REAL,
+  wind_ms REAL,
+  cloud REAL,
+  PRIMARY KEY (place, source, issued_at, time_utc)
+) STRICT, WITHOUT ROWID;
+INSERT INTO foretold_by_issue SELECT place, source, issued_at, time_utc, temp_c, rh, wind_ms, cloud
+  FROM foretold;
+DROP TABLE foretold;
+ALTER TABLE foretold_by_issue RENAME TO foretold
 """
 
 UPGRADES = (
