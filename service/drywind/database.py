@@ -6,8 +6,8 @@ from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
 
 from drywind.errors import DamagedError, NewerError, StoreError
-from drywind.seals import prepare
-from drywind.tables import VERSION
+from drywind.seals import description_is_sound
+from drywind.tables import SEALED_SINCE, VERSION
 
 BUSY_TIMEOUT_S = 10.0
 """How long a writer waits for another one (the command line beside the daemon)."""
@@ -23,6 +23,21 @@ _MEANINGS = {
 }
 _DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 
+_MAY_DAMAGE = ((3, 7, 0), (3, 51, 3))
+"""From the first of these versions of SQLite up to the second, two programs that write and tidy the
+log at the same instant can, very rarely, damage the file (sqlite.org/wal.html, "the WAL-reset bug",
+from memory)."""
+
+
+def sqlite_warning() -> str | None:
+    """Return what there is to say against this machine's version of SQLite, or None."""
+    if not _MAY_DAMAGE[0] <= sqlite3.sqlite_version_info < _MAY_DAMAGE[1]:
+        return None
+    return (
+        f"SQLite {sqlite3.sqlite_version} can, very rarely, damage the store where two programs"
+        " write at once (mended in 3.51.3); the nightly copies are there for that."
+    )
+
 
 def look(path: Path) -> tuple[sqlite3.Connection, bool]:
     """Open the database at `path` to read it, also where nothing can be written.
@@ -30,7 +45,7 @@ def look(path: Path) -> tuple[sqlite3.Connection, bool]:
     Returns
     -------
     connection
-        Of whatever version, see `version_of`; it has the views of sound rows where there are any.
+        Of whatever version, see `version_of`.
     up_to_date
         False if what was written last may be missing: without a place for the index of the
         write-ahead log, what is in that log cannot be read.
@@ -57,8 +72,6 @@ def _opened_to_read(path: Path, how: str) -> sqlite3.Connection:
             closing(sqlite3.connect(uri, uri=True, timeout=BUSY_TIMEOUT_S))
         )
         db.execute("SELECT count(*) FROM sqlite_schema").fetchone()
-        if has_seals(db):
-            prepare(db)
         db.row_factory = sqlite3.Row
         unless_opened.pop_all()
         return db
@@ -82,17 +95,25 @@ def version_of(db: sqlite3.Connection, path: Path) -> int:
 
 
 def fault_of(db: sqlite3.Connection) -> str | None:
-    """Return what SQLite finds wrong with a database it could open, or None.
+    """Return what is wrong with a database that could be opened, or None.
 
-    Its full check, which also holds every index against its table; a few seconds for 100 MB.
+    By SQLite's full check, which also holds every index against its table (seconds for 100 MB), and
+    by the seals of the tables' description. Rows are another matter, see `drywind.seals.damage`.
     """
     try:
         (found,) = db.execute("PRAGMA integrity_check(1)").fetchone()
+        (version,) = db.execute("PRAGMA user_version").fetchone()
+        if found != "ok":
+            return str(found).splitlines()[-1]
+        if version < SEALED_SINCE or (has_seals(db) and description_is_sound(db)):
+            return None
+    except UnicodeDecodeError as error:
+        return str(error)
     except sqlite3.DatabaseError as error:
         if error.sqlite_errorcode & 0xFF not in _DAMAGED:
             raise
         return str(error)
-    return None if found == "ok" else str(found).splitlines()[-1]
+    return "its tables are not what they were"
 
 
 def has_seals(db: sqlite3.Connection) -> bool:
@@ -110,5 +131,7 @@ def plain_errors(path: Path) -> Iterator[None]:
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF
         kind = DamagedError if code in _DAMAGED else StoreError
         raise kind(f"{path}: {_MEANINGS.get(code, error)}") from error
+    except UnicodeDecodeError as error:  # a name or a text that is none
+        raise DamagedError(f"{path}: {_MEANINGS[sqlite3.SQLITE_CORRUPT]}") from error
     except OSError as error:
         raise StoreError(f"{path}: {error.strerror}") from error

@@ -3,7 +3,7 @@
 import sqlite3
 from pathlib import Path
 
-from drywind.seals import Sealed, sealed_tables
+from drywind.seals import FILE, Sealed, sealed_tables
 
 ENTERED = {"stack", "event", "lot"}
 """What people told: it is never dropped. The rest the program makes anew; a warning is decided
@@ -22,6 +22,7 @@ def mend_from(db: sqlite3.Connection, copy: Path) -> None:
             for table in sealed_tables(db):
                 _seal_what_both_hold(db, table)
                 _take_what_is_proven(db, table)
+                _drop_doubles(db, table)
     finally:
         db.execute("DETACH DATABASE old")
 
@@ -51,24 +52,30 @@ def _take_what_is_proven(db: sqlite3.Connection, table: Sealed) -> None:
     )
 
 
-def drop_unsound(db: sqlite3.Connection) -> None:
-    """Drop the rows that match no seal and the seals that match no row; see `ENTERED`.
+def _drop_doubles(db: sqlite3.Connection, table: Sealed) -> None:
+    """Drop what is there twice now: seals and rows that go by a damaged key."""
+    name = table.name
+    db.execute(
+        f"DELETE {_rowless(table)} AND crc IN (SELECT {table.crc('t')} FROM sound_{name} AS t)"
+    )
+    if db.execute(f"SELECT 1 {_rowless(table)} LIMIT 1").fetchone() is None:
+        db.execute(f"DELETE FROM main.{name} AS t WHERE NOT {table.is_sound('t')}")
 
-    Of what people told, a row is dropped only where every seal has its row all the same: then it
-    is one of these under a damaged name.
-    """
+
+def drop_unsound(db: sqlite3.Connection) -> None:
+    """Drop the rows that match no seal and the seals that match no row, but for the `ENTERED`."""
     tables = sealed_tables(db)
     for table in tables:
-        name, key = table.name, table.key("t")
-        rowless = (
-            f"FROM main.seal WHERE tbl = '{name}'"
-            f" AND key NOT IN (SELECT {key} FROM sound_{name} AS t)"
-        )
-        if name in ENTERED:
-            rest = db.execute(f"SELECT 1 {rowless} LIMIT 1").fetchone()
-            if rest is not None:
-                continue
-        db.execute(f"DELETE FROM main.{name} AS t WHERE NOT {table.is_sound('t')}")
-        db.execute(f"DELETE {rowless}")
-    known = ", ".join(f"'{table.name}'" for table in tables)
+        if table.name not in ENTERED:
+            db.execute(f"DELETE FROM main.{table.name} AS t WHERE NOT {table.is_sound('t')}")
+            db.execute(f"DELETE {_rowless(table)}")
+    known = ", ".join(f"'{name}'" for name in (FILE, *(table.name for table in tables)))
     db.execute(f"DELETE FROM main.seal WHERE tbl NOT IN ({known})")
+
+
+def _rowless(table: Sealed) -> str:
+    """Return the SQL of the seals of a table that match no row."""
+    return (
+        f"FROM main.seal WHERE tbl = '{table.name}'"
+        f" AND key NOT IN (SELECT {table.key('t')} FROM sound_{table.name} AS t)"
+    )

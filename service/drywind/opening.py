@@ -56,6 +56,7 @@ def connect_to_read(path: Path) -> tuple[sqlite3.Connection, bool]:
         unless_opened.enter_context(closing(db))
         if version_of(db, path) < VERSION:
             raise StoreError(f"{path}: of an older version, and cannot be brought up to date")
+        prepare(db)
         unless_opened.pop_all()
     return db, up_to_date
 
@@ -72,6 +73,7 @@ def _upgrade(db: sqlite3.Connection, path: Path) -> None:
         spoiled = set()
         if has_seals(db):
             with closing(look(path)[0]) as old:
+                prepare(old)
                 spoiled = set(damage(old))
         for statement in ";".join(UPGRADES[version:]).split(";"):
             db.execute(statement)

@@ -16,6 +16,10 @@ LOOSE = {"seal", "weather_hour", "foretold"}
 can be outdoors."""
 
 
+FILE = "sqlite_schema"
+"""The tables' own description in the file, which only an upgrade changes; sealed by that."""
+
+
 @dataclass(frozen=True)
 class Sealed:
     """A table whose rows are sealed."""
@@ -64,6 +68,20 @@ def sealed_tables(db: sqlite3.Connection) -> list[Sealed]:
     return found
 
 
+_DESCRIPTION = Sealed(FILE, ("type", "name", "tbl_name", "sql"), ("type", "name"))
+
+
+def description_is_sound(db: sqlite3.Connection) -> bool:
+    """Return whether the tables are still described as the last upgrade left them."""
+    db.create_function("crc", -1, _crc, deterministic=True)
+    of = _DESCRIPTION
+    (off,) = db.execute(
+        f"SELECT count(*) FROM seal AS s LEFT JOIN main.{FILE} AS t ON {of.key('t')} = s.key"
+        f" WHERE s.tbl = '{FILE}' AND s.crc IS NOT {of.crc('t')}"
+    ).fetchone()
+    return bool(off == 0)
+
+
 def prepare(db: sqlite3.Connection) -> None:
     """Give a connection the views of sound rows, and the triggers that seal what it writes.
 
@@ -98,7 +116,7 @@ def damage(db: sqlite3.Connection, *only: str) -> list[str]:
     Of the tables named, or of all.
     """
     tables = sealed_tables(db)
-    known = ", ".join(f"'{table.name}'" for table in tables)
+    known = ", ".join(f"'{name}'" for name in (FILE, *(table.name for table in tables)))
     as_bytes = "SELECT CAST(tbl AS BLOB), CAST(key AS BLOB)"
     queries = [f"{as_bytes} FROM main.seal WHERE tbl NOT IN ({known})"]
     for table in tables if not only else [t for t in tables if t.name in only]:
@@ -118,7 +136,7 @@ def reseal(db: sqlite3.Connection, spoiled: set[str]) -> None:
     db.create_function("crc", -1, _crc, deterministic=True)
     keep = ", ".join(_quoted(name) for name in spoiled) or "''"
     db.execute(f"DELETE FROM seal WHERE tbl || ' ' || key NOT IN ({keep})")
-    for table in sealed_tables(db):
+    for table in (_DESCRIPTION, *sealed_tables(db)):
         name, key = table.name, table.key("t")
         db.execute(
             f"INSERT INTO seal SELECT '{name}', {key}, {table.crc('t')} FROM main.{name} AS t"

@@ -216,3 +216,6 @@ added to: each file has been through all of them. No statement holds a semicolon
 
 VERSION = len(UPGRADES)
 """Version of the tables as they are now, kept in the file as ``PRAGMA user_version``."""
+
+SEALED_SINCE = UPGRADES.index(_SEALS) + 1
+"""The first version that seals its rows."""

@@ -33,6 +33,10 @@ US_PLACES = ("41.98,-87.90", "41.70,-88.10")
 """Each has a forecast of 7 days every hour, and six days of observed hours every three hours."""
 OTHER_PLACES = ("46.90,8.20", "47.10,8.60")
 """Each has a forecast of 10 days every hour, and an ensemble every three hours."""
+ISSUES = (
+    *((place, "nws", 168) for place in US_PLACES),
+    *((place, "open_meteo", 240) for place in OTHER_PLACES),
+)
 ENSEMBLE_BYTES = 110_000
 """31 members of ten days, as random as can be: nothing to compress."""
 STATE_BYTES, STORY_BYTES, PAGE_BYTES = 5_000, 3_000, 14_000
@@ -42,19 +46,25 @@ DECISIONS_A_DAY = 12
 chance = random.Random(6)
 
 
+VALUES = [
+    (
+        *(round(chance.uniform(-10, 30), 1), round(chance.random(), 2)),
+        *(round(chance.uniform(0, 9), 1), float(chance.randrange(0, 360, 10)), 9.5),
+        *(round(chance.uniform(0, 900), 1), round(chance.random(), 2), 0.0),
+    )
+    for _ in range(997)
+]
+"""Made values of an hour; the number is prime, lest they fall in step with anything."""
+
+
 def hours(source: str, issued_at: datetime, start: datetime, count: int) -> list[WeatherHour]:
-    """Return made hours; a forecast is new in every issue, which is the most there is to write."""
-    if start < issued_at:
-        chance.seed(start.timestamp())  # what was observed is told again as it was
+    """Return made hours; a forecast is new in every issue, which is the most there is to write.
+
+    What was observed is told again as it was.
+    """
+    first = int(start.timestamp()) // 3600 * (1 if start < issued_at else 31)
     return [
-        WeatherHour(
-            start + n * HOUR,
-            *(round(chance.uniform(-10, 30), 1), round(chance.random(), 2)),
-            *(round(chance.uniform(0, 9), 1), float(chance.randrange(0, 360, 10)), 9.5),
-            *(round(chance.uniform(0, 900), 1), round(chance.random(), 2), 0.0),
-            source=source,
-            issued_at=issued_at,
-        )
+        WeatherHour._make((start + n * HOUR, *VALUES[(first + n) % len(VALUES)], source, issued_at))
         for n in range(count)
     ]
 
@@ -69,28 +79,30 @@ def yard(store: Store) -> None:
 def weather(store: Store, now: datetime) -> None:
     """Write what a pass writes of weather."""
     known = Remembered(Validators('"abc"', "Sat, 13 Jun 2026 10:00:00 GMT", now), "x" * 60, now)
+    for place, source, count in ISSUES:
+        told = hours(source, now, now, count)
+        store.save_hours(place, told)
+        store.note_foretold(place, told)
+        store.remember(place, source, known)
+    if now.hour % 3:
+        return
     for place in US_PLACES:
-        told = hours("nws", now, now, 168)
-        store.save_hours(place, told)
-        store.note_foretold(place, told)
-        store.remember(place, "nws", known)
-        if now.hour % 3 == 0:
-            store.save_hours(place, hours("nws_obs", now, now - 144 * HOUR, 144))
-            store.remember(place, "nws_obs", known)
+        store.save_hours(place, hours("nws_obs", now, now - 144 * HOUR, 144))
+        store.remember(place, "nws_obs", known)
     for place in OTHER_PLACES:
-        told = hours("open_meteo", now, now, 240)
-        store.save_hours(place, told)
-        store.note_foretold(place, told)
-        store.remember(place, "open_meteo", known)
-        if now.hour % 3 == 0:
-            store.save_ensemble(place, now, chance.randbytes(ENSEMBLE_BYTES))
+        store.save_ensemble(place, now, chance.randbytes(ENSEMBLE_BYTES))
+
+
+WORDS = " ".join(
+    f"{chance.choice(('stack', 'board', 'wind', 'limit', 'shade', 'hang', 'roof'))} {number % 97}"
+    for number in range(9000)
+)
 
 
 def prose(count: int) -> str:
     """Return so many letters that compress about as English does."""
-    words = ("stack", "board", "wind", "limit", "points", "shade", "morning", "hang", "roof", "dry")
-    text = " ".join(f"{chance.choice(words)} {chance.randrange(100)}" for _ in range(count // 7))
-    return text[:count]
+    start = chance.randrange(len(WORDS) - count)
+    return WORDS[start : start + count]
 
 
 def once_a_day(store: Store, now: datetime) -> None:
@@ -126,9 +138,10 @@ def written() -> int:
 
 @pytest.fixture(scope="module")
 def year() -> Iterator[Path]:
-    """Yield a store a year old, kept in memory while it is made; every sixth hour has a pass.
+    """Yield a store a year old, kept in memory while it is made.
 
-    More passes would write the same hours again, and no more issues of forecasts are kept.
+    Only one pass a day is whole: others would write the same hours again. Every sixth hour, as
+    often as issues are kept, one is.
     """
     with tempfile.TemporaryDirectory(dir="/dev/shm") as folder:
         path = Path(folder, "drywind.db")
@@ -136,8 +149,11 @@ def year() -> Iterator[Path]:
             yard(store)
             for day in range(DAYS):
                 now = START + day * 24 * HOUR
-                for hour in range(0, 24, 6):
-                    weather(store, now + hour * HOUR)
+                weather(store, now)
+                for hour in (6, 12, 18):
+                    at = now + hour * HOUR
+                    for place, source, count in ISSUES:
+                        store.note_foretold(place, hours(source, at, at, count))
                 once_a_day(store, now)
                 store.prune(now)
         yield path

@@ -1,5 +1,6 @@
 """Commands for setting up: `init`, `check` and `send-test`."""
 
+import sqlite3
 from itertools import groupby
 from operator import attrgetter
 from pathlib import Path
@@ -16,6 +17,7 @@ from drywind.cli.common import (
 )
 from drywind.clock import utc_now
 from drywind.config import Config, Contact, example_text
+from drywind.database import sqlite_warning
 from drywind.delivery import destinations, send_apprise, usable
 from drywind.errors import ConfigError, DeliveryError, UsageError
 from drywind.files import whole_file
@@ -61,6 +63,7 @@ def check(config_path: str | None, as_json: bool) -> None:
                 "data_dir": str(config.data_dir),
                 "sites": list(config.sites),
                 "contacts": list(config.contacts),
+                "sqlite_version": sqlite3.sqlite_version,
                 "stacks": standing,
                 "weather_issued_at": {k: v and v.isoformat() for k, v in issued.items()},
             }
@@ -70,6 +73,8 @@ def check(config_path: str | None, as_json: bool) -> None:
     click.echo(f"Data in {config.data_dir}; {standing} stacks stand.")
     for site in config.sites.values():
         click.echo(_site_words(site, config.units))
+    if warning := sqlite_warning():
+        click.echo(click.wrap_text(warning, 80, "", "  "))
     for line in weather:
         click.echo(line)
     for contact in config.contacts.values():
