@@ -63,7 +63,10 @@ def back_up(path: Path, target: Path) -> None:
             if (fault := fault_of(to)) is not None:
                 raise DamagedError(f"{path}: the file is damaged ({fault}); no copy of it is kept")
         with whole_file(target) as file:
-            with copy.open("rb") as plain, gzip.GzipFile(fileobj=file, mode="wb", mtime=0) as to_gz:
+            with (
+                copy.open("rb") as plain,
+                gzip.GzipFile(fileobj=file, mode="wb", mtime=0, compresslevel=6) as to_gz,
+            ):
                 shutil.copyfileobj(plain, to_gz)
             file.flush()
             with gzip.open(file.name) as written:

@@ -73,8 +73,14 @@ def _opened_to_read(path: Path, how: str) -> sqlite3.Connection:
         )
         db.execute("SELECT count(*) FROM sqlite_schema").fetchone()
         db.row_factory = sqlite3.Row
+        db.text_factory = readable
         unless_opened.pop_all()
         return db
+
+
+def readable(text: bytes) -> str:
+    """Return what is stored as text; bytes that are none must not end a whole query."""
+    return text.decode(errors="replace")
 
 
 def version_of(db: sqlite3.Connection, path: Path) -> int:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from drywind import database
 from drywind.backups import save_before_upgrade
-from drywind.database import has_seals, look, plain_errors, version_of
+from drywind.database import has_seals, look, plain_errors, readable, version_of
 from drywind.errors import StoreError
 from drywind.seals import damage, prepare, reseal
 from drywind.tables import UPGRADES, VERSION
@@ -39,6 +39,7 @@ def connect(path: Path) -> sqlite3.Connection:
             _upgrade(db, path)
         prepare(db)
         db.row_factory = sqlite3.Row
+        db.text_factory = readable
         unless_opened.pop_all()
         return db
 

@@ -128,8 +128,9 @@ def restore(path: Path, backup: Path, now: datetime) -> Path | None:
         If something cannot be read or written.
     """
     with unpacked(backup, path.parent) as plain:
-        with suppress(DamagedError), plain_errors(path), closing(sqlite3.connect(path)) as db:
-            db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        if path.exists():
+            with suppress(DamagedError), plain_errors(path), closing(sqlite3.connect(path)) as db:
+                db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         return put_in_place(path, plain, now, "replaced")
 
 

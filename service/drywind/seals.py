@@ -29,8 +29,11 @@ class Sealed:
     key_columns: tuple[str, ...]
 
     def key(self, row: str) -> str:
-        """Return the SQL of what tells a row, by the name of the table or its alias."""
-        return " || '|' || ".join(f"{row}.{column}" for column in self.key_columns)
+        """Return the SQL of what tells a row, by the name of the table or its alias, as text.
+
+        A number that is not cast would be compared as one, past the index.
+        """
+        return " || '|' || ".join(f"CAST({row}.{column} AS TEXT)" for column in self.key_columns)
 
     def crc(self, row: str) -> str:
         """Return the SQL of a row's checksum; bytes that are no text must not end the query."""

@@ -1,7 +1,7 @@
 """The part of the store that holds weather: hours as each service told them, and how to ask it."""
 
 import logging
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -12,10 +12,13 @@ from drywind import schema
 from drywind.database import plain_errors
 from drywind.opening import connect, connect_to_read
 from drywind.seals import damage
-from drywind.weather.hour import WeatherHour
+from drywind.weather.hour import BOUNDS, VALUES, WeatherHour
 from drywind.weather.validators import Remembered
 
 _log = logging.getLogger(__name__)
+
+FORETOLD = ("temp_c", "rh", "wind_ms", "cloud")
+"""What is kept of an hour foretold."""
 
 FORETOLD_EVERY_H = 3
 """Every so many hours of the day an hour of an issue is kept, to score forecasts by."""
@@ -39,6 +42,29 @@ WHERE NOT EXISTS (
   )
 )
 """
+
+
+def _possible(columns: Sequence[str]) -> str:
+    """Return the SQL of columns of weather; what cannot be is unknown: no seal guards these."""
+    bounds = ((column, *BOUNDS[column]) for column in columns)
+    return ", ".join(
+        f"CASE WHEN {c} BETWEEN {low} AND {high} THEN {c} END" for c, low, high in bounds
+    )
+
+
+_A_TIME = "issued_at BETWEEN 0 AND 4102444800"
+"""Of this century; the hours of a byte that was flipped need not be."""
+
+_HOURS = (
+    f"SELECT place, source, time_utc, {_possible(VALUES)}, issued_at FROM weather_hour"
+    f" WHERE place = ? AND time_utc >= ? AND time_utc < ? AND time_utc % 3600 = 0 AND {_A_TIME}"
+    " ORDER BY time_utc, source"
+)
+_FORETOLD = (
+    f"SELECT place, source, time_utc, issued_at, {_possible(FORETOLD)} FROM foretold"
+    f" WHERE place = ? AND source = ? AND time_utc >= ? AND time_utc % 3600 = 0 AND {_A_TIME}"
+    " AND time_utc < issued_at + 90 * 86400"
+)
 
 
 class WeatherShelf:
@@ -97,11 +123,7 @@ class WeatherShelf:
 
         An hour told by several services is there as often.
         """
-        rows = self._read(
-            "SELECT * FROM weather_hour WHERE place = ? AND time_utc >= ? AND time_utc < ?"
-            " ORDER BY time_utc, source",
-            *(place, schema.seconds(start), schema.seconds(end)),
-        )
+        rows = self._read(_HOURS, place, schema.seconds(start), schema.seconds(end))
         return [schema.read_hour(row) for row in rows]
 
     def latest_issue(
@@ -118,7 +140,8 @@ class WeatherShelf:
         """
         [row] = self._read(
             "SELECT max(issued_at) AS at FROM weather_hour WHERE place = ?1"
-            " AND (?2 IS NULL OR source = ?2) AND (?3 IS NULL OR time_utc >= ?3)",
+            f" AND {_A_TIME} AND (?2 IS NULL OR source = ?2)"
+            " AND (?3 IS NULL OR (time_utc >= ?3 AND issued_at <= time_utc))",
             *(place, source, schema.seconds(reaching)),
         )
         return schema.instant_or_none(row["at"])
@@ -164,11 +187,7 @@ class WeatherShelf:
 
     def foretold(self, place: str, source: str, since: datetime) -> list[Row]:
         """Return the hours kept of each issue from `since` on."""
-        return self._read(
-            "SELECT place, source, time_utc, issued_at, temp_c, rh, wind_ms, cloud FROM foretold"
-            " WHERE place = ? AND source = ? AND time_utc >= ?",
-            *(place, source, schema.seconds(since)),
-        )
+        return self._read(_FORETOLD, place, source, schema.seconds(since))
 
     def save_ensemble(self, place: str, issued_at: datetime, members: bytes) -> None:
         """Keep the newest ensemble of a place, in place of the one kept before."""

@@ -311,6 +311,38 @@ def test_a_damaged_index_is_built_anew_and_nothing_is_lost(path: Path) -> None:
         assert read(store) == whole
 
 
+def test_an_hour_of_weather_that_cannot_be_is_unknown_and_ends_no_pass(path: Path) -> None:
+    """Hours have no seal: they are many, and are got again."""
+    ahead = NOW + timedelta(days=2)
+    with Store(path) as store:
+        hours = [
+            WeatherHour._make([ahead + timedelta(hours=n), *[0.5] * 8, "nws", NOW])
+            for n in range(5)
+        ]
+        store.save_hours("creek", hours)
+        store.note_foretold("creek", hours)
+    with closing(sqlite3.connect(path)) as db, db:
+        changes = (
+            "temp_c = 1e300",
+            "time_utc = time_utc + 1",
+            "issued_at = issued_at + 8589934592",
+        )
+        for n, change in enumerate((*changes, "source = CAST(x'6e77f3' AS TEXT)")):
+            at = int((ahead + timedelta(hours=n)).timestamp())
+            db.execute(f"UPDATE weather_hour SET {change} WHERE time_utc = ?", (at,))
+            if not change.startswith("source"):
+                db.execute(f"UPDATE foretold SET {change} WHERE time_utc = ?", (at,))
+
+    with Store(path) as store:
+        hot, strange, whole = store.hours("creek", ahead, ahead + timedelta(days=1))
+        assert hot.temp_c != hot.temp_c
+        assert strange.source == "nw\ufffd"
+        assert whole == hours[4]
+        assert store.latest_issue("creek", "nws", ahead) == NOW
+        temps = [row[4] for row in store.foretold("creek", "nws", NOW)]
+        assert temps in ([0.5], [None], [None, 0.5])
+
+
 def test_a_damaged_store_is_told_from_one_that_cannot_be_reached(path: Path) -> None:
     path.write_bytes(b"# notes about lumber\n" * 100)
     with pytest.raises(DamagedError):

@@ -24,7 +24,7 @@ from hypothesis.stateful import (
 from drywind.alerts.records import Decision, Message, Reason
 from drywind.store import Outcome, Store
 from drywind.units import Thickness
-from drywind.weather.hour import WeatherHour
+from drywind.weather.hour import BOUNDS, VALUES, WeatherHour
 from drywind.weather.validators import Remembered, Validators
 from drywind.yard import Event, EventKind, Measure, Setup, Stack, Trait
 
@@ -36,7 +36,7 @@ MESSAGE = Message("Hot dry wind", "DRYWIND Sat: stack R7. Hang shade.", "The who
 FAST = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
 
 few = settings(max_examples=40, deadline=None)
-quantities = st.floats(-1000, 1000) | st.just(math.nan)
+quantities = [st.floats(*BOUNDS[name]) | st.just(math.nan) for name in VALUES]
 instants = st.integers(-(10**6), 10**9).map(lambda s: NOW + timedelta(seconds=s))
 names = st.text(st.characters(codec="utf-8", exclude_characters="\0"), min_size=1, max_size=8)
 
@@ -52,7 +52,7 @@ def fresh_store() -> Iterator[Store]:
 
 @st.composite
 def hours(draw: st.DrawFn) -> WeatherHour:
-    values = draw(st.lists(quantities, min_size=8, max_size=8))
+    values = draw(st.tuples(*quantities))
     time_utc = NOW + draw(st.integers(0, 3)) * HOUR
     issued_at = NOW + draw(st.integers(-4, 4)) * HOUR
     return WeatherHour._make((time_utc, *values, draw(names), issued_at))
