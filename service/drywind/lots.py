@@ -40,9 +40,8 @@ class LotShelf(WeatherShelf):
 
         A row that makes no sense is left out, and logged: it must not silence the others.
         """
-        self._tell_damage("lot")
         lots = []
-        for row in self._read("SELECT * FROM sound_lot ORDER BY id"):
+        for row in self._read_sound("lot", "id"):
             try:
                 lots.append(_read_lot(row))
             except (ValueError, OverflowError, OSError) as error:

@@ -102,10 +102,15 @@ class WeatherShelf:
         with plain_errors(self.path):
             return self._db.execute(sql, values).fetchall()
 
-    def _tell_damage(self, *tables: str) -> None:
-        with plain_errors(self.path):
-            for what in damage(self._db, *tables):
-                _log.error("%s is not as it was written, and is not used", what)
+    def _read_sound(self, table: str, order: str) -> list[Row]:
+        """Return the rows of a table that are as they were written; the others are logged."""
+        rows = self._read(f"SELECT * FROM sound_{table} ORDER BY {order}")
+        [(sealed,)] = self._read("SELECT count(*) FROM seal WHERE tbl = ?", table)
+        if len(rows) != sealed:
+            with plain_errors(self.path):
+                for what in damage(self._db, table):
+                    _log.error("%s is not as it was written, and is not used", what)
+        return rows
 
     def save_hours(self, place: str, hours: Iterable[WeatherHour]) -> int:
         """Keep hours of weather; return how many.

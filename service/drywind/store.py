@@ -93,14 +93,13 @@ class Store(Upkeep):
         A row that is damaged (see `damage`) or makes no sense is left out, and logged: it must not
         silence the others.
         """
-        self._tell_damage("stack", "event")
         events = defaultdict(list)
-        for row in self._read("SELECT * FROM sound_event ORDER BY time, id"):
+        for row in self._read_sound("event", "time, id"):
             try:
                 events[row["stack"]].append(schema.read_event(row))
             except (ValueError, OverflowError, OSError) as error:
                 _log.error("event %s of stack %s cannot be read: %s", *row[:2], error)
-        rows = self._read("SELECT * FROM sound_stack ORDER BY id")
+        rows = self._read_sound("stack", "id")
         stacks = []
         for row in rows:
             try:

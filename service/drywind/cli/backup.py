@@ -41,7 +41,7 @@ def backup(file: Path | None, config_path: str | None, as_json: bool) -> None:
     if as_json:
         print_json({"file": str(file), "size_bytes": size})
     else:
-        click.echo(f"Wrote {file} ({size / 1e6:.1f} MB), read back and found sound.")
+        click.echo(f"Wrote {file} ({size / 1e3:,.0f} kB), read back and found sound.")
 
 
 @click.command()
