@@ -3,6 +3,7 @@
 import sqlite3
 from collections.abc import Iterator
 from contextlib import ExitStack, closing, contextmanager
+from errno import EDQUOT, EIO, ENOSPC, EROFS
 from pathlib import Path
 
 from drywind.errors import DamagedError, NewerError, StoreError
@@ -21,6 +22,14 @@ _MEANINGS = {
     sqlite3.SQLITE_NOTADB: "the file is not a drywind store",
     sqlite3.SQLITE_READONLY: "the file cannot be written; look at its owner, mode and mount",
 }
+_UNWRITABLE = {
+    sqlite3.SQLITE_FULL,
+    sqlite3.SQLITE_READONLY,
+    sqlite3.SQLITE_IOERR,
+    sqlite3.SQLITE_CANTOPEN,
+}
+"""What a disk that is full, failing or to be read only comes to."""
+
 _DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 
 _MAY_DAMAGE = ((3, 7, 0), (3, 51, 3))
@@ -136,8 +145,12 @@ def plain_errors(path: Path) -> Iterator[None]:
         # Errors of the sqlite3 module itself carry no code; the low byte is the primary code.
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF
         kind = DamagedError if code in _DAMAGED else StoreError
-        raise kind(f"{path}: {_MEANINGS.get(code, error)}") from error
+        raise kind(
+            f"{path}: {_MEANINGS.get(code, error)}", unwritable=code in _UNWRITABLE
+        ) from error
     except UnicodeDecodeError as error:  # a name or a text that is none
         raise DamagedError(f"{path}: {_MEANINGS[sqlite3.SQLITE_CORRUPT]}") from error
     except OSError as error:
-        raise StoreError(f"{path}: {error.strerror}") from error
+        raise StoreError(
+            f"{path}: {error.strerror}", unwritable=error.errno in {ENOSPC, EROFS, EDQUOT, EIO}
+        ) from error

@@ -167,6 +167,16 @@ CREATE TABLE lot (
 
 _HTML = "ALTER TABLE outbox ADD COLUMN html TEXT NOT NULL DEFAULT ''"
 
+# A warning that never reached its contact while it was of use.
+# `job` holds when each of the watch's own jobs was last done to its end.
+_UNATTENDED = """
+ALTER TABLE decision ADD COLUMN unheard INTEGER NOT NULL DEFAULT 0;
+CREATE TABLE job (
+  name TEXT PRIMARY KEY,
+  done_at INTEGER NOT NULL
+) STRICT, WITHOUT ROWID
+"""
+
 # `seal` holds a checksum of each row that cannot be had again, see `drywind.seals`; `recovery`
 # what was found damaged at a start, and what became of it. An issue's hours come to lie side by
 # side in `foretold`: to write one then takes two pages, not one for each hour.
@@ -209,6 +219,7 @@ UPGRADES = (
     _MANY_SERVICES,
     _LOTS,
     _HTML,
+    _UNATTENDED,
     _SEALS,
 )
 """What leads from each version of the file to the next, beginning with an empty one. Only ever

@@ -1,11 +1,14 @@
 """The part of the store that looks after what is in it: how long, whether sound, all of it."""
 
+import sqlite3
 from collections.abc import Iterator
+from contextlib import suppress
 from datetime import datetime, timedelta
+from pathlib import Path
 from sqlite3 import Row
 from typing import Literal
 
-from drywind import schema
+from drywind import merging, schema
 from drywind.database import plain_errors
 from drywind.lots import LotShelf
 from drywind.recovery import Kind, Recovery
@@ -27,6 +30,52 @@ KEEP_FORETOLD = timedelta(days=120)
 
 class Upkeep(LotShelf):
     """The database, open, as far as its upkeep goes; see `drywind.store.Store`."""
+
+    def done_at(self, job: str) -> datetime | None:
+        """Return when a job was last done to its end, or None."""
+        rows = self._read("SELECT done_at FROM sound_job WHERE name = ?", job)
+        return schema.instant(rows[0]["done_at"]) if rows else None
+
+    def note_done(self, job: str, now: datetime) -> None:
+        """Note that a job was done to its end."""
+        self._write("INSERT OR REPLACE INTO job VALUES (?, ?)", job, schema.seconds(now))
+
+    def newest_stamp(self) -> datetime | None:
+        """Return the latest instant at which anything was decided, or None."""
+        [row] = self._read("SELECT max(made_at) AS at FROM sound_decision")
+        return schema.instant_or_none(row["at"])
+
+    def pull_back(self, now: datetime) -> None:
+        """Let nothing lie in the future that a clock that ran ahead has noted there."""
+        limit = now + timedelta(hours=1)
+        with self._transaction() as db:
+            for table, column in (
+                ("weather_hour", "issued_at"),
+                ("ensemble", "issued_at"),
+                ("decision", "made_at"),
+                ("job", "done_at"),
+            ):
+                db.execute(
+                    f"UPDATE {table} SET {column} = ? WHERE {column} > ?",  # noqa: S608
+                    (schema.seconds(now), schema.seconds(limit)),
+                )
+
+    def fold(self) -> None:
+        """Bring all that was committed into the one file, so that it can be moved."""
+        with plain_errors(self.path):
+            self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            self._db.execute("PRAGMA journal_mode = DELETE")
+
+    def take_over(self, copy: Path) -> None:
+        """Bring home what a copy of this store has newer, all of it or nothing."""
+        with plain_errors(self.path):
+            self._db.execute("ATTACH ? AS kept", (str(copy),))
+        try:
+            with self._transaction() as db:
+                merging.take_over(db)
+        finally:
+            with suppress(sqlite3.Error):
+                self._db.execute("DETACH kept")
 
     def prune(self, now: datetime) -> None:
         """Drop what was kept long enough, and the checkpoints of ended stacks."""
