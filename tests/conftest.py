@@ -312,6 +312,14 @@ def quick(yard: Yard) -> Command:
 
 
 @pytest.fixture
+def dead_port() -> Iterator[int]:
+    """Keep a port nobody listens on, and nobody else can take meanwhile."""
+    with socket.socket() as held:
+        held.bind(("127.0.0.1", 0))
+        yield int(held.getsockname()[1])
+
+
+@pytest.fixture
 def oak(quick: Command, weather_service: WeatherService) -> None:
     """Fresh red oak stacked now, and a hot dry wind from now on."""
     wood = ("--species", "red oak", "--thickness", "4/4", "--site", "shed")
