@@ -24,6 +24,7 @@ class Failure(StrEnum):
 
     CLOCK = "clock"
     UNWRITABLE = "unwritable"
+    DAMAGED = "damaged"
     OTHER = "other"
 
 

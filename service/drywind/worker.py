@@ -15,9 +15,10 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from drywind.backups import nightly_backup
 from drywind.clock import EARLIEST, is_synchronized, iso
 from drywind.config import Config, load
-from drywind.errors import ClockError, DrywindError, StoreError, WeatherError
+from drywind.errors import ClockError, DamagedError, DrywindError, StoreError, WeatherError
 from drywind.heartbeat import beat
 from drywind.logs import log_to_stderr
 from drywind.store import Store
@@ -57,6 +58,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
 def _failure(error: DrywindError) -> Failure:
     if isinstance(error, ClockError):
         return Failure.CLOCK
+    if isinstance(error, DamagedError):
+        return Failure.DAMAGED
     if isinstance(error, StoreError) and error.unwritable:
         return Failure.UNWRITABLE
     return Failure.OTHER
@@ -99,8 +102,13 @@ def _hold_clock(config: Config, getter: "Getter", now: datetime, newest: datetim
 
 
 def _chores(_config: Config, options: argparse.Namespace) -> dict[str, Any]:
+    """Keep a copy for the night, look whether all is sound, and drop what was kept long enough."""
     with Store(options.store) as store:
+        if damaged := store.damage():
+            raise DamagedError(f"{options.store}: damaged: {', '.join(damaged)}")
         store.prune(options.now)
+    nightly_backup(options.store, options.now)
+    with Store(options.store) as store:
         store.note_done("chores", options.now)
     return {}
 
