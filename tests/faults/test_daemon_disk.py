@@ -1,4 +1,4 @@
-"""The daemon on a disk that fills up, turns read-only or loses pages: a real one, if a small one."""
+"""The daemon on a disk that fills up, turns read-only or loses pages: a small, but a real one."""
 
 import os
 import subprocess
