@@ -68,35 +68,49 @@ name_release() {
     # shellcheck disable=SC2086  # a list of names
     digest=$(cd "$SOURCE" && find $files -type f ! -name '*.pyc' | LC_ALL=C sort |
         xargs sha256sum | sha256sum | cut -c1-8)
+    abi=$("$python" -c 'import sys; print("py%d%d" % sys.version_info[:2])')
+    libraries=$(sha256sum <"$SOURCE/requirements/run.lock" | cut -c1-8)-$abi
     version=$(sed -n 's/^version = "\(.*\)"$/\1/p' "$SOURCE/pyproject.toml")
-    echo "$version-$digest-$("$python" -c 'import sys; print("py%d%d" % sys.version_info[:2])')"
+    release=$version-$digest-$abi
 }
 
+# build KIND NAME: makes a folder of $OPT whole, or not at all.
 build() {
-    folder=$OPT/releases/$1
+    folder=$OPT/$1/$2
     if [ -e "$folder/complete" ]; then
         return
     fi
-    say "building $1 (a few minutes on a Raspberry Pi)"
+    say "building $1/$2 $3"
     rm -rf "$folder"
     mkdir -p "$folder"
-    fill "$folder" || {
+    "fill_$1" "$folder" || {
         rm -rf "$folder"
-        die "could not build $1 (network? disk?); what was installed before is untouched"
+        die "could not build $1/$2 (network? disk?); what was installed before is untouched"
     }
     touch "$folder/complete"
 }
 
-# Wheels only, and only those whose hashes are in the lock file.
-fill() {
-    pip="$1/bin/python -m pip --quiet --disable-pip-version-check --no-input"
-    checkout=$1/checkout
+# What drywind uses, half a gigabyte: built anew only when the lock file changes. Wheels only, and
+# only those whose hashes are in it.
+fill_libraries() {
     "$python" -m venv "$1" &&
-        $pip install --require-hashes --only-binary :all: -r "$SOURCE/requirements/run.lock" &&
+        "$1/bin/python" -m pip --quiet --disable-pip-version-check --no-input install \
+            --require-hashes --only-binary :all: -r "$SOURCE/requirements/run.lock"
+}
+
+# drywind itself, small: finds its libraries by the link beside it.
+fill_releases() {
+    checkout=$1/checkout
+    "$python" -m venv --without-pip "$1" &&
         mkdir -p "$1/share" "$checkout/service" &&
+        ln -s "../../libraries/$libraries" "$1/libraries" &&
+        packages=$(cd "$1" && echo lib/python3*/site-packages) &&
+        echo "$1/libraries/$packages" >"$1/$packages/libraries.pth" &&
         cp -R "$SOURCE/service/drywind" "$checkout/service/" &&
         (cd "$SOURCE" && cp pyproject.toml README.md LICENSE config.example.toml "$checkout") &&
-        $pip install --no-index --no-deps --no-build-isolation "$checkout" &&
+        "$1/libraries/bin/python" -m pip --python "$1/bin/python" --quiet --no-input \
+            --disable-pip-version-check install --no-index --no-deps --no-build-isolation \
+            "$checkout" &&
         rm -rf "$checkout" &&
         cp "$SOURCE/deploy/drywind.service" "$SOURCE/deploy/drywind" "$1/share/" &&
         for shell in bash zsh fish; do
@@ -104,7 +118,7 @@ fill() {
         done
 }
 
-# Copies `from` to `to` if that is not what is there; says so by its exit code.
+# put FROM TO MODE: unless that is what is there already.
 put() {
     if cmp -s "$1" "$2" && [ "$(stat -c %a "$2")" = "$3" ]; then
         return 0
@@ -134,9 +148,12 @@ activate() {
 forget_old_releases() {
     for folder in "$OPT"/releases/*; do
         case releases/${folder##*/} in
-        "$(readlink "$OPT/current")" | "$(readlink "$OPT/previous" 2>/dev/null)") ;;
+        "$(readlink "$OPT/current")" | "$(readlink "$OPT/previous" || true)") ;;
         *) rm -rf "$folder" ;;
         esac
+    done
+    for folder in "$OPT"/libraries/*; do
+        readlink "$OPT"/releases/*/libraries | grep -q "/${folder##*/}\$" || rm -rf "$folder"
     done
 }
 
@@ -295,11 +312,12 @@ main() {
     flock -n 9 || die "another installation is going on"
     need_packages
     changed=no
-    release=$(name_release)
+    name_release
     before=$(readlink "$OPT/current" 2>/dev/null || true)
     before=${before#releases/}
     [ "$before" = "$release" ] || changed=yes
-    build "$release"
+    build libraries "$libraries" "(a few minutes on a Raspberry Pi)"
+    build releases "$release" ""
     make_user_and_folders
     if accepts "$release"; then
         ready=yes
@@ -308,6 +326,7 @@ main() {
         words=$said
         if [ -n "$before" ] && [ "$before" != "$release" ] && accepts "$before"; then
             rm -rf "${OPT:?}/releases/$release"
+            forget_old_releases
             echo "$words" >&2
             die "the new version does not accept what $before does; $before stays installed"
         fi

@@ -15,6 +15,7 @@ import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from hashlib import sha256
 from pathlib import Path
 
 REPOSITORY = Path(__file__).parents[2]
@@ -124,6 +125,9 @@ class Booted:
         return self.run("journalctl", "--no-pager", "--output=cat").said
 
 
+_ASIDE = "/run/systemd/nspawn/propagate/"
+"""Stands in a line systemd-nspawn says at its end where systemd does not run this machine."""
+
 _HANDED_OVER = ("PIP_CERT", "PIP_DEFAULT_TIMEOUT", "PIP_INDEX_URL", "https_proxy", "http_proxy")
 
 
@@ -137,34 +141,74 @@ def wait_for(happens: object, within_s: float = BOOTS_WITHIN_S) -> None:
 
 
 @contextmanager
+def in_memory(folder: Path) -> Iterator[Path]:
+    """Make a folder that is kept in memory, and gone in the end."""
+    folder.mkdir(parents=True)
+    subprocess.run(["mount", "-t", "tmpfs", "-o", "size=3g", "tmpfs", folder], check=True)
+    try:
+        yield folder
+    finally:
+        subprocess.run(["umount", "--lazy", folder], check=True)
+
+
+@contextmanager
 def root_over(lower: Sequence[Path], folder: Path, source: Path = REPOSITORY) -> Iterator[Root]:
-    """Lay a root of one's own over others, the uppermost first; what is written to it goes away."""
+    """Lay a root of one's own over others, the uppermost first; `folder` takes what is written."""
     upper, work, at = (folder / name for name in ("upper", "work", "at"))
     for made in (upper, work, at):
-        made.mkdir(parents=True)
+        made.mkdir()
     layers = f"lowerdir={':'.join(map(str, lower))},upperdir={upper},workdir={work}"
     subprocess.run(["mount", "-t", "overlay", "overlay", "-o", layers, at], check=True)
     try:
         yield Root(at, source)
     finally:
         subprocess.run(["umount", "--lazy", at], check=True)
-        shutil.rmtree(work)
 
 
 def fresh_root() -> Path:
     """Return a small Debian nobody has touched; made the first time it is asked for."""
     made = CACHE / f"{SUITE}-1"
+    if not made.exists():
+        making = CACHE / "making"
+        shutil.rmtree(making, ignore_errors=True)
+        command = ["debootstrap", "--variant=minbase", f"--include={HOLDS}", SUITE, making]
+        ended = subprocess.run(command, capture_output=True, text=True, check=False)
+        assert ended.returncode == 0, ended.stdout[-2000:] + ended.stderr[-2000:]
+        making.rename(made)
+    return made
+
+
+def kept_libraries() -> Path:
+    """Return a layer with the libraries an earlier run installed from the same lock file, if any.
+
+    To install them takes half a minute of this computer; what comes after is then tried as in an
+    upgrade that needs no other libraries.
+    """
+    return CACHE / f"libraries-{cksum(REPOSITORY / 'requirements/run.lock')}"
+
+
+def keep_libraries(upper: Path) -> None:
+    """Keep the libraries just installed, in place of those of another lock file."""
+    for old in CACHE.glob("libraries-*"):
+        shutil.rmtree(old)
+    making = CACHE / "making"
+    shutil.rmtree(making, ignore_errors=True)
+    shutil.copytree(upper / "opt/drywind/libraries", making / "opt/drywind/libraries", symlinks=True)
+    making.rename(kept_libraries())
+
+
+def cksum(file: Path) -> str:
+    """Return a short name for what is in a file."""
+    return sha256(file.read_bytes()).hexdigest()[:12]
+
+
+@contextmanager
+def sole_use() -> Iterator[None]:
+    """Hold the cache for this process alone."""
     CACHE.mkdir(parents=True, exist_ok=True)
     with (CACHE / "lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
-        if not made.exists():
-            making = CACHE / "making"
-            shutil.rmtree(making, ignore_errors=True)
-            command = ["debootstrap", "--variant=minbase", f"--include={HOLDS}", SUITE, making]
-            ended = subprocess.run(command, capture_output=True, text=True, check=False)
-            assert ended.returncode == 0, ended.stdout[-2000:] + ended.stderr[-2000:]
-            making.rename(made)
-    return made
+        yield
 
 
 def checkout(folder: Path) -> Path:
@@ -188,4 +232,5 @@ def _run(command: Sequence[str]) -> Ended:
         check=False,
         timeout=400,
     )
-    return Ended(ended.returncode, ended.stdout)
+    said = [line for line in ended.stdout.splitlines(keepends=True) if _ASIDE not in line]
+    return Ended(ended.returncode, "".join(said))
