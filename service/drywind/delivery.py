@@ -24,7 +24,7 @@ from drywind.alerts.records import Message
 from drywind.config import Config
 from drywind.errors import UsageError
 from drywind.mail import is_mail, replied, send_mail
-from drywind.store import OutboxRow, Outcome, Store
+from drywind.store import LONGEST_RETRY, OutboxRow, Outcome, Store
 
 if TYPE_CHECKING:
     from apprise import Apprise
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 TIMEOUT_S = 20.0
 """How long one recipient's service may take before we stop waiting."""
 
-RETRY_AFTER = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 30, 60))
+RETRY_AFTER = (*(timedelta(minutes=minutes) for minutes in (1, 5, 15, 30)), LONGEST_RETRY)
 """Waits after the first, second, ... attempt that failed for now; the last one stays."""
 
 RETRY_UNKNOWN_AFTER = timedelta(minutes=30)
