@@ -47,14 +47,14 @@ def installed(fresh: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator
 
 @pytest.fixture
 def bare(fresh: Path, tmp_path: Path) -> Iterator[Root]:
-    """A root where nothing was installed."""
+    """Lay a root where nothing was installed."""
     with in_memory(tmp_path / "root") as folder, root_over([fresh], folder) as root:
         yield root
 
 
 @pytest.fixture
 def root(installed: list[Path], tmp_path: Path) -> Iterator[Root]:
-    """A root with drywind installed; its /src is a copy that the test may change."""
+    """Lay a root with drywind installed; its /src is a copy that the test may change."""
     source = checkout(tmp_path / "src")
     with in_memory(tmp_path / "root") as folder, root_over(installed, folder, source) as made:
         yield made

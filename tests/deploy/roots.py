@@ -171,7 +171,7 @@ def fresh_root() -> Path:
     if not made.exists():
         making = CACHE / "making"
         shutil.rmtree(making, ignore_errors=True)
-        command = ["debootstrap", "--variant=minbase", f"--include={HOLDS}", SUITE, making]
+        command = ["debootstrap", "--variant=minbase", f"--include={HOLDS}", SUITE, str(making)]
         ended = subprocess.run(command, capture_output=True, text=True, check=False)
         assert ended.returncode == 0, ended.stdout[-2000:] + ended.stderr[-2000:]
         making.rename(made)
@@ -193,7 +193,9 @@ def keep_libraries(upper: Path) -> None:
         shutil.rmtree(old)
     making = CACHE / "making"
     shutil.rmtree(making, ignore_errors=True)
-    shutil.copytree(upper / "opt/drywind/libraries", making / "opt/drywind/libraries", symlinks=True)
+    shutil.copytree(
+        upper / "opt/drywind/libraries", making / "opt/drywind/libraries", symlinks=True
+    )
     making.rename(kept_libraries())
 
 

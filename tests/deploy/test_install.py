@@ -30,7 +30,7 @@ def finish(root: Root) -> None:
 
 def release(root: Root) -> str:
     """Return the version at work."""
-    return Path(os.readlink(root.at / "opt/drywind/current")).name
+    return (root.at / "opt/drywind/current").readlink().name
 
 
 def mode(root: Root, path: str) -> str:
@@ -176,7 +176,7 @@ def test_a_new_version_takes_over_an_old_store_after_a_backup(root: Root) -> Non
     assert ended.code == 0, ended.said
     assert release(root) != before
     assert release(root).startswith("9.")
-    assert Path(os.readlink(root.at / "opt/drywind/previous")).name == before
+    assert (root.at / "opt/drywind/previous").readlink().name == before
     assert "2 stacks stand" in ended.said
     with closing(store(root)) as db:
         assert db.execute("PRAGMA user_version").fetchone() > (1,)

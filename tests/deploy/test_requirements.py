@@ -50,10 +50,16 @@ def test_there_are_wheels_of_all_the_daemon_needs(
     machine: str, python: str, tmp_path: Path
 ) -> None:
     """Asks the package index; manylinux 2.28 is Debian 10, Ubuntu 20.04 and later (PEP 600)."""
-    command = [Path(sys.executable).with_name("uv"), "pip", "install", "--dry-run", "--no-deps"]
-    command += ["--target", tmp_path, "--python-platform", f"{machine}-manylinux_2_28"]
+    command = [
+        str(Path(sys.executable).with_name("uv")),
+        "pip",
+        "install",
+        "--dry-run",
+        "--no-deps",
+    ]
+    command += ["--target", str(tmp_path), "--python-platform", f"{machine}-manylinux_2_28"]
     command += ["--python-version", python, "--only-binary", ":all:", "--require-hashes"]
-    command += ["--requirements", REPOSITORY / "requirements/run.lock"]
+    command += ["--requirements", str(REPOSITORY / "requirements/run.lock")]
 
     asked = subprocess.run(command, capture_output=True, text=True, check=False)
 

@@ -19,6 +19,13 @@ from tests.deploy.roots import REPOSITORY, Booted, Root, wait_for
 
 UNIT = REPOSITORY / "deploy/drywind.service"
 CANARY = "canary-3f9c"
+CHANGES_TABLES_AND_FAILS = """
+if Path("/run/drywind").exists():  # where it is the service, not where it is only tried
+    import sqlite3
+    with sqlite3.connect("/var/lib/drywind/drywind.db") as db:
+        db.execute("PRAGMA user_version = 99")
+    raise SystemExit("it does not come up")
+"""
 LISTENS = "0A"
 """The state of a listening socket in /proc/net/tcp (Linux, include/net/tcp_states.h)."""
 
@@ -42,7 +49,7 @@ def configure(root: Root, weather: WeatherService, phone: Phone, mailbox: Mailbo
 def booted(
     root: Root, weather_service: WeatherService, phone: Phone, mailbox: Mailbox
 ) -> Iterator[Booted]:
-    """The root booted, its service up and watching one stack in a hot dry wind."""
+    """Boot the root, its service up and watching one stack in a hot dry wind."""
     weather_service.issue(datetime.now(UTC), [HOT_DRY] * WEEK)
     mailbox.refusal = "451 not now"
     configure(root, weather_service, phone, mailbox)
@@ -129,7 +136,7 @@ def test_a_new_version_that_does_not_come_up_gives_way_to_the_old_one_with_its_d
     booted.run("drywind", "stack", "add", "R7", *wood)
     daemon = root.source / "service/drywind/daemon.py"
     text = daemon.read_text()
-    daemon.write_text(text + '\nfrom pathlib import Path\nassert not Path("/run/drywind").exists()\n')
+    daemon.write_text(text + CHANGES_TABLES_AND_FAILS)
 
     ended = booted.install()
 

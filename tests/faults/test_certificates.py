@@ -27,7 +27,7 @@ YESTERDAY = datetime.now(UTC) - timedelta(days=1)
 
 @pytest.fixture
 def authority(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> trustme.CA:
-    """A certificate authority that both ways out trust, and no other."""
+    """Make a certificate authority that both ways out trust, and no other."""
     made = trustme.CA()
     made.cert_pem.write_to_path(str(tmp_path / "authority.pem"))
     monkeypatch.setenv("SSL_CERT_FILE", str(tmp_path / "authority.pem"))
