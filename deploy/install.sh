@@ -14,6 +14,7 @@ UNIT=/etc/systemd/system/drywind.service
 
 say() { echo "drywind: $*"; }
 die() { echo "drywind: $*" >&2; exit 1; }
+is_up() { running_systemd && systemctl --quiet is-active drywind; }
 running_systemd() { [ -d /run/systemd/system ]; }
 as_drywind() { (cd / && umask 077 && exec runuser -u drywind -- env HOME="$STATE" "$@"); }
 
@@ -74,13 +75,13 @@ name_release() {
     release=$version-$digest-$abi
 }
 
-# build KIND NAME: makes a folder of $OPT whole, or not at all.
+# build KIND NAME [WORDS]: makes a folder of $OPT whole, or not at all.
 build() {
     folder=$OPT/$1/$2
     if [ -e "$folder/complete" ]; then
         return
     fi
-    say "building $1/$2 $3"
+    say "building $1/$2${3:+ ($3)}"
     rm -rf "$folder"
     mkdir -p "$folder"
     "fill_$1" "$folder" || {
@@ -192,12 +193,13 @@ make_user_and_folders() {
     fi
     keep 750 root:drywind "$ETC"
     keep 640 root:drywind "$ETC/config.toml"
-    keep 700 drywind:drywind "$ETC/secrets"
+    keep 750 root:drywind "$ETC/secrets"
     keep 700 drywind:drywind "$STATE"
     for file in "$ETC"/secrets/*; do
         [ ! -f "$file" ] || keep 600 drywind:drywind "$file"
     done
     find "$STATE" ! -user drywind -exec chown -h drywind:drywind {} +
+    as_drywind chmod -R go= "$STATE"
 }
 
 # copy_store RELEASE FROM TO: a sound copy, whoever is writing.
@@ -217,7 +219,7 @@ print(sqlite3.connect(sys.argv[1], timeout=60).execute("PRAGMA user_version").fe
 ' "$STATE/drywind.db"
 }
 
-# Whether a release accepts the configuration and a copy of the store; its words are in $trial/said.
+# Whether a release accepts the configuration and a copy of the store; its words are in $said.
 accepts() {
     trial=$(mktemp -d /var/tmp/drywind.XXXXXX)
     chown drywind: "$trial"
@@ -226,9 +228,8 @@ accepts() {
         die "the store $STATE/drywind.db cannot be copied; nothing has been changed"
     fi
     accepted=yes
-    as_drywind DRYWIND_CONFIG="$ETC/config.toml" DRYWIND_YARD__DATA_DIR="$trial" \
-        "$OPT/releases/$1/bin/drywind" check >"$trial/said" 2>&1 || accepted=no
-    said=$(sed "s|$trial|$STATE|g" "$trial/said")
+    said=$(as_drywind DRYWIND_CONFIG="$ETC/config.toml" DRYWIND_YARD__DATA_DIR="$trial" \
+        "$OPT/releases/$1/bin/drywind" check 2>&1) || accepted=no
     rm -rf "$trial"
     [ $accepted = yes ]
 }
@@ -243,7 +244,7 @@ comes_up() {
 change_over() {
     from=$1 to=$2
     was_up=no
-    if running_systemd && systemctl --quiet is-active drywind; then
+    if is_up; then
         was_up=yes
         systemctl stop drywind
     fi
@@ -284,7 +285,7 @@ start_for_good() {
     }
     if ! running_systemd; then
         say "systemd is not running here: the service starts at the next boot"
-    elif ! systemctl --quiet is-active drywind; then
+    elif ! is_up; then
         changed=yes
         comes_up || die "the service does not come up; see: sudo journalctl -u drywind"
     fi
@@ -299,7 +300,7 @@ $said
 
   1. sudo nano $ETC/config.toml        change every line marked CHANGE
   2. for each url_file, put its address in, followed by Enter and Ctrl-D:
-     sudo install -o drywind -g drywind -m 600 /dev/stdin $ETC/secrets/ada.url
+     sudo install -o drywind -m 600 /dev/stdin $ETC/secrets/ada.url
   3. sudo drywind check                until it has nothing to say against it
   4. sudo drywind send-test            until it arrives
   5. sudo sh deploy/install.sh         again: starts the service, now and at each boot
@@ -316,19 +317,25 @@ main() {
     before=$(readlink "$OPT/current" 2>/dev/null || true)
     before=${before#releases/}
     [ "$before" = "$release" ] || changed=yes
-    build libraries "$libraries" "(a few minutes on a Raspberry Pi)"
-    build releases "$release" ""
+    build libraries "$libraries" "a few minutes on a Raspberry Pi"
+    build releases "$release"
     make_user_and_folders
     if accepts "$release"; then
         ready=yes
     else
         ready=no
         words=$said
+        blame=
         if [ -n "$before" ] && [ "$before" != "$release" ] && accepts "$before"; then
-            rm -rf "${OPT:?}/releases/$release"
+            blame="the new version does not accept what $before does"
+        elif is_up; then
+            blame="the configuration has faults"
+        fi
+        if [ -n "$blame" ]; then
+            [ "$before" = "$release" ] || rm -rf "${OPT:?}/releases/$release"
             forget_old_releases
             echo "$words" >&2
-            die "the new version does not accept what $before does; $before stays installed"
+            die "$blame; nothing has been changed"
         fi
         said=$words
     fi

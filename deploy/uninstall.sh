@@ -17,7 +17,6 @@ if [ -e /etc/systemd/system/drywind.service ]; then
     systemctl --quiet disable drywind
 fi
 rm -rf /opt/drywind
-rm -rf /etc/systemd/system/drywind.service.d
 rm -f /etc/systemd/system/drywind.service \
     /usr/local/bin/drywind \
     /usr/local/share/bash-completion/completions/drywind \
@@ -26,7 +25,7 @@ rm -f /etc/systemd/system/drywind.service \
 if [ -d /run/systemd/system ]; then systemctl daemon-reload; fi
 
 if [ $purge = yes ]; then
-    rm -rf /etc/drywind /var/lib/drywind
+    rm -rf /etc/drywind /var/lib/drywind /etc/systemd/system/drywind.service.d
     if getent passwd drywind >/dev/null; then userdel drywind; fi
     echo "drywind: removed, with its configuration, secrets and data"
 elif [ -e /etc/drywind ] || [ -e /var/lib/drywind ]; then
