@@ -300,7 +300,7 @@ $said
 
   1. sudo nano $ETC/config.toml        change every line marked CHANGE
   2. for each url_file, put its address in, followed by Enter and Ctrl-D:
-     sudo install -o drywind -m 600 /dev/stdin $ETC/secrets/ada.url
+     sudo install -o drywind -g drywind -m 600 /dev/stdin $ETC/secrets/ada.url
   3. sudo drywind check                until it has nothing to say against it
   4. sudo drywind send-test            until it arrives
   5. sudo sh deploy/install.sh         again: starts the service, now and at each boot

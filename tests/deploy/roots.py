@@ -12,7 +12,7 @@ import shutil
 import signal
 import subprocess
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from hashlib import sha256
@@ -131,9 +131,8 @@ _ASIDE = "/run/systemd/nspawn/propagate/"
 _HANDED_OVER = ("PIP_CERT", "PIP_DEFAULT_TIMEOUT", "PIP_INDEX_URL", "https_proxy", "http_proxy")
 
 
-def wait_for(happens: object, within_s: float = BOOTS_WITHIN_S) -> None:
+def wait_for(happens: Callable[[], object], within_s: float = BOOTS_WITHIN_S) -> None:
     """Wait for something to happen, and fail if it does not."""
-    assert callable(happens)
     give_up = time.monotonic() + within_s
     while not happens():
         assert time.monotonic() < give_up, "it did not happen"

@@ -112,6 +112,20 @@ def test_the_whole_job_is_done_inside_the_sandbox_and_gives_nothing_away(
     assert [Path(line).parent for line in found.split()] == [Path("/etc/drywind/secrets")] * 2
 
 
+def test_a_faulty_configuration_stops_an_installation_and_not_the_service(
+    booted: Booted,
+) -> None:
+    config = booted.at / "etc/drywind/config.toml"
+    config.write_text(config.read_text() + "\n[polcy]\n")
+
+    ended = booted.install()
+
+    assert ended.code == 1
+    assert "config.toml: polcy: no such key, perhaps policy" in ended.said
+    assert "the configuration has faults; nothing has been changed" in ended.said
+    assert booted.told("ActiveState") == "active"
+
+
 def test_it_comes_back_after_a_kill_and_ends_well_when_told_to(booted: Booted) -> None:
     assert booted.told("Restart") == "always"
     folder = booted.at / "etc/systemd/system/drywind.service.d"
