@@ -12,7 +12,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import chdir, closing, redirect_stderr, redirect_stdout
+from contextlib import chdir, closing, contextmanager, redirect_stderr, redirect_stdout
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from email.message import EmailMessage
@@ -242,14 +242,21 @@ def phone(loopback: HTTPServer) -> Iterator[Phone]:
     loopback.clear()
 
 
-@pytest.fixture
-def mailbox() -> Iterator[Mailbox]:
+@contextmanager
+def open_mailbox() -> Iterator[Mailbox]:
+    """Run a mail server until the block is left."""
     with socket.create_server(("127.0.0.1", 0)) as probe:
         box = Mailbox(port=probe.getsockname()[1])
     controller = Controller(box, hostname="127.0.0.1", port=box.port)
     controller.start()
     yield box
     controller.stop()
+
+
+@pytest.fixture
+def mailbox() -> Iterator[Mailbox]:
+    with open_mailbox() as box:
+        yield box
 
 
 @pytest.fixture

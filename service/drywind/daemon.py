@@ -27,6 +27,7 @@ from drywind.cries import Cries
 from drywind.delivery import sole_watcher
 from drywind.errors import DamagedError, DrywindError, StoreError
 from drywind.logs import log_to_stderr
+from drywind.opening import Held
 from drywind.recovery import make_sound
 from drywind.sd_notify import notify, watchdog_s
 from drywind.stand_in import StandIn, memory_folder
@@ -81,6 +82,7 @@ class Daemon:
         self._stop = threading.Event()
         self._passing = threading.Lock()
         """Held by a pass: the file it uses must not be taken away."""
+        self._held = Held(self.disk.disk)
         self._damaged = threading.Event()
         """Set where the store was found damaged, and has to be mended."""
         self._trouble_since: dict[Failure, float] = {}
@@ -115,6 +117,7 @@ class Daemon:
             notify("READY=1", f"STATUS=watching {self.config.yard_name}")
             self._keep_watch()
             notify("STOPPING=1")
+            self._held.let_go()
             self._shut_down()
         _log.info("stopped")
 
@@ -123,7 +126,7 @@ class Daemon:
         try:
             make_sound(self.disk.disk, utc_now())
             with Store(self.disk.disk):
-                pass
+                self._held.hold()
         except StoreError as error:
             if not error.unwritable:
                 raise
@@ -280,9 +283,12 @@ class Daemon:
             return
         try:
             if self.disk.is_used:
-                self.disk.come_back()
+                if self.disk.come_back():
+                    self._held.hold()
             elif self._damaged.is_set():
+                self._held.let_go()
                 make_sound(self.disk.disk, utc_now())
+                self._held.hold()
                 self._damaged.clear()
                 self._soon("pass")
         finally:

@@ -1,7 +1,7 @@
 """How the store is opened to be written, and brought up to date, the old one saved first."""
 
 import sqlite3
-from contextlib import ExitStack, closing
+from contextlib import ExitStack, closing, suppress
 from pathlib import Path
 
 from drywind import database
@@ -10,6 +10,31 @@ from drywind.database import has_seals, look, plain_errors, readable, version_of
 from drywind.errors import StoreError
 from drywind.seals import damage, prepare, reseal
 from drywind.tables import UPGRADES, VERSION
+
+
+class Held:
+    """The file kept open all day, so that no worker is the last to close it.
+
+    The last one folds the write-ahead log into the file: everything would be written twice, and an
+    SD card wears by what is written.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._db: sqlite3.Connection | None = None
+
+    def hold(self) -> None:
+        """Open the file, if it can be opened; nothing is read of it but its tables' names."""
+        self.let_go()
+        with suppress(sqlite3.Error):
+            self._db = sqlite3.connect(self._path, check_same_thread=False)
+            self._db.execute("SELECT name FROM sqlite_schema").fetchall()
+
+    def let_go(self) -> None:
+        """Close it, so that another may take its place."""
+        if self._db is not None:
+            self._db.close()
+            self._db = None
 
 
 def connect(path: Path) -> sqlite3.Connection:
