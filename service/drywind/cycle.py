@@ -36,6 +36,7 @@ from drywind.judge.runs import Run, advance
 from drywind.judge.use import Hint, hints
 from drywind.judge.waiting import waiting
 from drywind.learned import error_model, score
+from drywind.learning import teach
 from drywind.reports import Morning, report
 from drywind.speaking import (
     LotWords,
@@ -56,7 +57,7 @@ from drywind.weather.sun import with_sun
 from drywind.weather.table import from_hours, hourly
 from drywind.wood.clocks import Clocks
 from drywind.wood.drying import State
-from drywind.wood.limits import stack_limit
+from drywind.wood.limits import Limit, stack_limit
 from drywind.yard import Stack
 
 HORIZON_HOURS = 168
@@ -178,11 +179,22 @@ def look_ahead(
         The name of one stack, to have its whole course from stacking to the end of the forecast.
         Without, stacks are taken up at their saved states and dried as far ahead as is judged.
     """
-    ahead = config.policy.warn_hours_ahead
+    grounds, cases, limits = watched_cases(config, store, now, only)
+    runs = _take_up(cases, store, now) if only is None else [Run.fresh(c) for c in cases]
+    return assess(runs, limits, grounds, now, config.policy.warn_hours_ahead) if runs else []
+
+
+def watched_cases(
+    config: Config, store: Store, now: datetime, only: str | None = None
+) -> tuple[Grounds, list[Case], dict[str, Limit]]:
+    """Return the stacks that stand, ready to simulate as weighings have taught, and their limits.
+
+    Parameters are those of `look_ahead`.
+    """
     standing = [s for s in store.stacks(include_ended=True) if s.stands_at(now)]
     chosen = [s for s in standing if only in {None, s.id} and _is_watched(s, now)]
     if not chosen:
-        return []
+        return Grounds({}, {}), [], {}
     end = floor_hour(now) + timedelta(hours=HORIZON_HOURS)
     start = floor_hour(min(max(s.felled_at, s.stacked_at - LONGEST_WAIT) for s in chosen))
     grounds = replace(
@@ -197,8 +209,7 @@ def look_ahead(
             _log.error("stack %s cannot be judged: %s", stack.id, error)
         except Exception:  # noqa: BLE001 - whatever one record does, the others are watched
             _log.exception("stack %s cannot be judged", stack.id)
-    runs = _take_up(cases, store, now) if only is None else [Run.fresh(c) for c in cases]
-    return assess(runs, limits, grounds, now, ahead)
+    return grounds, teach(store, cases, now), limits
 
 
 def look_for_idle(

@@ -186,12 +186,35 @@ CREATE TABLE lot (
 
 _HTML = "ALTER TABLE outbox ADD COLUMN html TEXT NOT NULL DEFAULT ''"
 
+# `learned` is what weighings taught of a stack, by which priors and model, with what was simulated
+# for it; `logged_hour` is what loggers at a site measured.
+_LEARNED = """
+CREATE TABLE learned (
+  stack TEXT PRIMARY KEY REFERENCES stack (id),
+  made_at INTEGER NOT NULL,
+  version TEXT NOT NULL,
+  fingerprint TEXT NOT NULL,
+  result TEXT NOT NULL,
+  simulated BLOB NOT NULL
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE logged_hour (
+  site TEXT NOT NULL,
+  time_utc INTEGER NOT NULL,
+  temp_c REAL,
+  rh REAL,
+  wind_ms REAL,
+  PRIMARY KEY (site, time_utc)
+) STRICT, WITHOUT ROWID
+"""
+
 _UPGRADES = (
     _FIRST_TABLES,
     "ALTER TABLE stack ADD COLUMN traits TEXT NOT NULL DEFAULT ''",
     _MANY_SERVICES,
     _LOTS,
     _HTML,
+    _LEARNED,
 )
 """What leads from each version of the file to the next, beginning with an empty one. Only ever
 added to: each file has been through all of them. No statement holds a semicolon of its own."""
@@ -360,7 +383,9 @@ def event_values(event: Event) -> tuple[Value, ...]:
 
 def read_event(row: sqlite3.Row) -> Event:
     """Return the event in a row of ``event``."""
-    return Event(row["stack"], instant(row["time"]), EventKind(row["kind"]), row["detail"])
+    return Event(
+        row["stack"], instant(row["time"]), EventKind(row["kind"]), row["detail"], row["id"]
+    )
 
 
 def decision_values(decision: Decision) -> tuple[Value, ...]:

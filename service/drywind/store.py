@@ -15,7 +15,7 @@ from enum import StrEnum
 from drywind import schema
 from drywind.alerts.records import Decision, Message
 from drywind.errors import UsageError, unknown_name
-from drywind.lots import LotShelf
+from drywind.lessons import LessonShelf
 from drywind.yard import Event, EventKind, Stack
 
 RETENTION = timedelta(days=400)
@@ -65,7 +65,7 @@ class OutboxRow:
     maybe_repeat: bool
 
 
-class Store(LotShelf):
+class Store(LessonShelf):
     """The database, open; a context manager, used by the thread that opened it.
 
     Every method raises `StoreError`, naming the file and the trouble, where the database cannot
@@ -99,8 +99,8 @@ class Store(LotShelf):
         A row that makes no sense is left out, and logged: it must not silence the others.
         """
         events = defaultdict(list)
-        for row in self._read("SELECT * FROM event ORDER BY time, id"):
-            events[row["stack"]].append(schema.read_event(row))
+        for event in self._events():
+            events[event.stack].append(event)
         rows = self._read("SELECT * FROM stack ORDER BY id")
         stacks = []
         for row in rows:
@@ -123,6 +123,16 @@ class Store(LotShelf):
             raise unknown_name("stack", stack_id, known)
         return known[stack_id]
 
+    def _events(self) -> list[Event]:
+        """Return what happened, in order of time; what was struck later is left out."""
+        told = [
+            schema.read_event(row) for row in self._read("SELECT * FROM event ORDER BY time, id")
+        ]
+        struck = {(e.stack, e.detail) for e in told if e.kind is EventKind.STRUCK}
+        return [
+            e for e in told if e.kind is not EventKind.STRUCK and (e.stack, str(e.id)) not in struck
+        ]
+
     def add_event(self, event: Event) -> None:
         """Add something that happened to a stack; what was entered before stays as it is.
 
@@ -131,8 +141,15 @@ class Store(LotShelf):
         UsageError
             If there is no such stack.
         """
-        self.stack(event.stack)
-        self._write(_INSERT_EVENT, *schema.event_values(event))
+        self.add_events([event])
+
+    def add_events(self, events: Iterable[Event]) -> None:
+        """Add events as `add_event` does, all of them or none."""
+        told = list(events)
+        for name in {event.stack for event in told}:
+            self.stack(name)
+        with self._transaction() as db:
+            db.executemany(_INSERT_EVENT, map(schema.event_values, told))
 
     def save_checkpoint(self, stack_id: str, at: datetime, fingerprint: str, state: bytes) -> None:
         """Keep the computed state of a stack at an instant, in place of the one kept before.

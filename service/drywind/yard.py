@@ -74,8 +74,14 @@ class EventKind(StrEnum):
     UNCOVERED = "uncovered"
     MOVED = "moved"
     RESTICKERED = "restickered"
+    SAMPLED = "sampled"
+    """A sample board was cut and weighed."""
     WEIGHED = "weighed"
     METERED = "metered"
+    OVEN_DRIED = "oven_dried"
+    """A sample board was dried in an oven, and weighed."""
+    STRUCK = "struck"
+    """An earlier entry was wrong, and counts no more."""
     ENDED = "ended"
 
 
@@ -135,13 +141,15 @@ class Event:
     """Something that happened to a stack, entered by a person.
 
     `detail` is what the kind needs: the measure of covered and uncovered, the site of moved, the
-    sticker in metres of restickered, the moisture content in percent of weighed and metered.
+    sticker in metres of restickered, what `drywind.samples.Entry` writes of a sample board, the
+    number of the event that was struck. `id` is the event's own number, once it is stored.
     """
 
     stack: str
     time: datetime
     kind: EventKind
     detail: str = ""
+    id: int | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,10 @@ import drywind
 
 ROOT = Path(drywind.__file__).parent
 
-ORDER = ("ground", "yard", "weather", "climate", "wood", "judge", "alerts", "edge", "run")
+ORDER = (
+    *("ground", "yard", "weather", "climate", "wood"),
+    *("judge", "learn", "alerts", "edge", "run"),
+)
 """A layer may import itself and those before it."""
 
 LAYERS = {
@@ -20,13 +23,16 @@ LAYERS = {
     "units": "ground",
     "config": "yard",
     "yard": "yard",
+    "samples": "yard",
     "weather": "weather",
     "climate": "climate",
     "wood": "wood",
     "judge": "judge",
+    "learn": "learn",
     "alerts": "alerts",
     "store": "edge",
     "lots": "edge",
+    "lessons": "edge",
     "schema": "edge",
     "shelf": "edge",
     "delivery": "edge",
@@ -34,6 +40,7 @@ LAYERS = {
     "cycle": "run",
     "gather": "run",
     "learned": "run",
+    "learning": "run",
     "speaking": "run",
     "reports": "run",
     "daemon": "run",
@@ -50,6 +57,7 @@ MAY_NOT_KNOW = {
     "climate": PHYSICS,
     "wood": PHYSICS,
     "judge": PHYSICS,
+    "learn": PHYSICS,
     "alerts": {"numpy", "httpx", "sqlite3", "apprise", "click"},
     "edge": {"numpy", "pandas", "httpx"},
 }

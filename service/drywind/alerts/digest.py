@@ -198,7 +198,7 @@ def stack_lines(lines: Sequence[StackLine]) -> Lines:
 def _stack_row(line: StackLine) -> Row:
     told = []
     if line.mc_pct is None:
-        told.append(f"unknown; measure it: drywind stack event {line.name} metered 35")
+        told.append(f"unknown; measure it: drywind stack event {line.name} weighed 35")
     else:
         told.append(f"{line.mc_pct:.0f} % MC")
         told.append("ahead unknown" if line.pace is None else f"{line.pace:.0%} of its limit")
