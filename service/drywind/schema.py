@@ -186,12 +186,28 @@ CREATE TABLE lot (
 
 _HTML = "ALTER TABLE outbox ADD COLUMN html TEXT NOT NULL DEFAULT ''"
 
+# What is to be sawn of a lot; and years a person handed in, which stand for what is to come.
+_SAW_DAYS = """
+ALTER TABLE lot ADD COLUMN thicknesses TEXT NOT NULL DEFAULT '';
+CREATE TABLE past_year (
+  place TEXT NOT NULL,
+  year INTEGER NOT NULL,
+  name TEXT NOT NULL,
+  lat REAL NOT NULL,
+  lon REAL NOT NULL,
+  is_typical INTEGER NOT NULL,
+  hours BLOB NOT NULL,
+  PRIMARY KEY (place, year, name)
+) STRICT, WITHOUT ROWID
+"""
+
 _UPGRADES = (
     _FIRST_TABLES,
     "ALTER TABLE stack ADD COLUMN traits TEXT NOT NULL DEFAULT ''",
     _MANY_SERVICES,
     _LOTS,
     _HTML,
+    _SAW_DAYS,
 )
 """What leads from each version of the file to the next, beginning with an empty one. Only ever
 added to: each file has been through all of them. No statement holds a semicolon of its own."""

@@ -34,6 +34,8 @@ LAYERS = {
     "cycle": "run",
     "gather": "run",
     "learned": "run",
+    "planning": "run",
+    "plots": "run",
     "speaking": "run",
     "reports": "run",
     "daemon": "run",

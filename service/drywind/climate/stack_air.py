@@ -81,6 +81,16 @@ class Drivers:
         """Return some of the boards."""
         return Drivers(**{f.name: getattr(self, f.name)[:, keep] for f in fields(self)})
 
+    def coarse(self, hours: int) -> "Drivers":
+        """Return the means of every so many hours; what is left over at the end is dropped."""
+        rows = len(self.air_temp_c) // hours
+
+        def mean(array: Array) -> Array:
+            found: Array = array[: rows * hours].reshape(rows, hours, -1).mean(axis=1)
+            return found
+
+        return Drivers(**{f.name: mean(getattr(self, f.name)) for f in fields(self)})
+
     @classmethod
     def beside(cls, parts: "list[Drivers]") -> "Drivers":
         """Put boards beside each other; shorter ones end in unknown hours (NaN)."""
