@@ -119,6 +119,8 @@ class Tried:
     ----------
     severity
         Of the worst window of any board, 1 is the limit; NaN where hours are unknown.
+    first
+        Loss of the first two days over the safe one, whatever the skin.
     board
         The board that comes to it, as a place in `Board`.
     stain
@@ -130,6 +132,7 @@ class Tried:
     """
 
     severity: Array
+    first: Array
     board: NDArray[np.intp]
     stain: Array
     end: State
@@ -148,7 +151,8 @@ def try_fresh(stack: Stack, batch: Batch, limit: Sequence[float] | Array, waited
     air = batch.drivers
     start = State.green(np.full(count, green_mc_of(stack)), np.nan_to_num(air.air_temp_c[0]))
     course = simulate(boards_like(stack, count), air, start)
-    worst = fresh_severity(100.0 * course.mc, 100.0 * course.shell_mc, batch.each(limit))
+    pct = (100.0 * course.mc, 100.0 * course.shell_mc)
+    worst, first = fresh_severity(*pct, batch.each(limit))
     table = np.full((len(typical), len(Board)), -np.inf)
     spots = np.repeat(np.arange(len(typical)), np.diff(np.append(typical, count)))
     table[spots, batch.boards] = worst
@@ -164,6 +168,7 @@ def try_fresh(stack: Stack, batch: Batch, limit: Sequence[float] | Array, waited
     stain = stain_share(stack, doses, _at(ran.mold, wet))
     return Tried(
         np.where(unknown, np.nan, table.max(axis=1)),
+        np.maximum.reduceat(first, typical),
         table.argmax(axis=1),
         np.where(unknown, np.nan, stain),
         course.end.some(typical),

@@ -190,8 +190,11 @@ def fastest_hours(
     return int(starts[fastest]), float(ratio[fastest])
 
 
-def fresh_severity(mc_pct: Array, shell_pct: Array, limit: float | Array) -> Array:
+def fresh_severity(mc_pct: Array, shell_pct: Array, limit: float | Array) -> tuple[Array, Array]:
     """Return how bad the worst window is of each board stacked at hour 0, shape (boards,).
+
+    Besides, the loss of the first two days over the safe one, whatever the skin: too little to
+    decide by (see `Window.severity`), but enough to tell two days apart.
 
     Parameters
     ----------
@@ -200,9 +203,9 @@ def fresh_severity(mc_pct: Array, shell_pct: Array, limit: float | Array) -> Arr
     limit
         The safe daily loss of wet boards; one, or one a board.
     """
-    spans = _windows(0, len(mc_pct) - 1 - DAY)
-    worst: Array = severities(net_of_rain(mc_pct), shell_pct, spans, limit, 0).max(axis=0)
-    return worst
+    spans, net = _windows(0, len(mc_pct) - 1 - DAY), net_of_rain(mc_pct)
+    worst: Array = severities(net, shell_pct, spans, limit, 0).max(axis=0)
+    return worst, (net[0] - net[FIRST_WINDOW]) * DAY / FIRST_WINDOW / limit
 
 
 def severities(

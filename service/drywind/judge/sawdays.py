@@ -13,7 +13,6 @@ from datetime import datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from drywind.climate.stack_air import Board
 from drywind.clock import floor_hour
 from drywind.judge.cases import boards_like
 from drywind.judge.findings import Hazard
@@ -31,14 +30,8 @@ from drywind.judge.fresh import (
 from drywind.judge.hazards import DAY
 from drywind.judge.measures import SURE_ENOUGH, Remedy, remedies
 from drywind.judge.saw_air import day_air
-from drywind.judge.sawing import (
-    LONG_WEATHERS,
-    Fare,
-    Parcel,
-    SawDay,
-    SawYard,
-    Verdict,
-)
+from drywind.judge.saw_score import Hazards, Helped, score, verdict
+from drywind.judge.sawing import LONG_WEATHERS, Parcel, SawDay, SawYard
 from drywind.judge.waiting import OLD_AFTER_DAYS, waited
 from drywind.wood.drying import Boards, State
 from drywind.wood.limits import stack_limit
@@ -47,29 +40,17 @@ from drywind.wood.stain import BEARS_DAYS
 from drywind.yard import Setup, Trait
 
 Array = NDArray[np.float64]
+At = tuple[int, int]
+"""A site and a day, by their numbers."""
 
 LONG_STARTS = (0, 3, 6, 9)
-"""From these days on; between them the days to 20 % are read off a line."""
+"""From these days on boards are followed until dry; days between are read off a line."""
 
 LONG_STEP_H = 6
 AIR_DRY_MC = 0.20
 
-WORST = 3.0
-"""No hazard counts for more when days are ranked: what is lost is lost (assumption)."""
-
-LESSER_SHARE = 0.25
-"""What the lesser of the two hazards counts beside the greater one (assumption)."""
-
-WORK_PER_HOUR = 0.05
-"""What an hour of work on a stack counts, where the square of a hazard at its limit counts 1
-(assumption: it decides between days alike)."""
-
-SLOW_PER_100_DAYS = 0.02
-"""What 100 days to 20 % count likewise (assumption)."""
-
-EVEN_CHANCE = 0.5
 SCREENED = 3
-"""Covers are chosen in the forecast and the two weathers that err by the same to either side."""
+"""What helps is chosen in the forecast and the two weathers that err by the same to either side."""
 
 WORTH = 0.9
 """A measure that leaves more than this share of the harm is not worth its work (assumption)."""
@@ -102,18 +83,8 @@ def _in_all(stacked: Sequence[tuple[Setup, datetime]], weathers: int) -> list[Sp
 
 
 @dataclass
-class _Helped:
-    """What would help at a site on a day, and how boards fare with it in each weather."""
-
-    remedy: Remedy
-    ratio: Array
-    stain: Array
-    board: NDArray[np.intp]
-
-
-@dataclass
 class _Tried:
-    """A parcel tried; arrays of shape (sites, days, weathers) unless told otherwise.
+    """A parcel tried.
 
     Attributes
     ----------
@@ -121,8 +92,10 @@ class _Tried:
         How far its stains had run at each start, shape (days, weathers).
     is_old, limit
         Shape (days,).
-    tried
-        At all spots in the order of these shapes, flat.
+    tried, hazards
+        At all spots, flat and of shape (sites, days, weathers).
+    helped
+        What would help, by site and day.
     to_20
         Days to 20 % MC, shape (sites, days).
     """
@@ -132,9 +105,8 @@ class _Tried:
     is_old: NDArray[np.bool_]
     limit: Array
     tried: Tried
-    ratio: Array
-    stain: Array
-    helped: dict[tuple[int, int], _Helped] = field(default_factory=dict)
+    hazards: Hazards
+    helped: dict[At, Helped] = field(default_factory=dict)
     to_20: Array = field(default_factory=lambda: np.empty(0))
 
 
@@ -147,11 +119,9 @@ def _try(parcel: Parcel, yard: SawYard, airs: Airs, batch: Batch) -> _Tried:
     sites, days, weathers = len(yard.setups), len(yard.starts), len(yard.weathers)
     every = Waited(*(np.tile(dose.ravel(), sites) for dose in log))
     found = try_fresh(stack, batch, np.tile(np.repeat(limit, weathers), sites), every)
-    shape = (sites, days, weathers)
-    one = _Tried(
-        parcel, log, is_old, limit, found, found.severity.reshape(shape), found.stain.reshape(shape)
-    )
-    _help(one, yard, airs)
+    hazards = Hazards.shaped(found, sites, days, weathers)
+    one = _Tried(parcel, log, is_old, limit, found, hazards)
+    one.helped = _help(one, yard, airs)
     return one
 
 
@@ -161,6 +131,9 @@ def _at_starts(parcel: Parcel, yard: SawYard) -> tuple[Waited, NDArray[np.bool_]
     One that is expected already is past help, and counts no more.
     """
     lot, now = parcel.lot, floor_hour(yard.now)
+    if parcel.standing:
+        none = np.zeros((len(yard.starts), len(yard.weathers)))
+        return Waited(none, none), none[:, 0] > 0
     hours = [(start - now) // timedelta(hours=1) for start in yard.starts]
     ahead = [w[lot.site]["temp_c"].to_numpy(float)[: hours[-1]] for w in yard.weathers]
     come = waited(lot, yard.tables[lot.site], yard.now, np.column_stack(ahead))
@@ -171,80 +144,50 @@ def _at_starts(parcel: Parcel, yard: SawYard) -> tuple[Waited, NDArray[np.bool_]
     return Waited(*(dose[hours] for dose in doses.values())), come.warm[hours, 0] >= OLD_AFTER_DAYS
 
 
-def _harm(ratio: Array, stain: Array) -> Array:
-    """Return how bad hazards are together: 1 where one of them comes to its limit."""
-    ratio, stain = np.clip(ratio, 0.0, WORST), np.clip(stain, 0.0, WORST)
-    harm: Array = np.maximum(ratio, stain) ** 2 + LESSER_SHARE * np.minimum(ratio, stain) ** 2
-    return harm
-
-
-def _is_safe(ratio: Array, stain: Array) -> NDArray[np.bool_]:
-    return (ratio < 1.0) & (stain < 1.0)
-
-
-def _help(one: _Tried, yard: SawYard, airs: Airs) -> None:
+def _help(one: _Tried, yard: SawYard, airs: Airs) -> dict[At, Helped]:
     """Find what would help where a parcel is not safe enough, and try that in all weathers."""
+    every, first = len(yard.weathers), min(SCREENED, len(yard.weathers))
     setups = list(yard.setups.values())
-    unsafe = np.argwhere(_is_safe(one.ratio, one.stain).mean(axis=2) < SURE_ENOUGH)
-    known = [(int(i), int(j)) for i, j in unsafe if np.isfinite(one.ratio[i, j]).all()]
+    unsafe = np.argwhere(one.hazards.is_safe.mean(axis=2) < SURE_ENOUGH)
+    known = [(int(i), int(j)) for i, j in unsafe if one.hazards.at(int(i), int(j)).is_known]
     options = [(at, r) for at in known for r in _options(one, at, setups[at[0]], yard)]
-    if not options:
-        return
-    screened = _with(one, options, yard, airs, min(SCREENED, len(yard.weathers)))
-    chosen: dict[tuple[int, int], _Helped] = {}
-    for (at, _), helped in zip(options, screened, strict=True):
-        if at not in chosen or _worth(helped) < _worth(chosen[at]):
+    chosen: dict[At, Helped] = {}
+    for at, helped in _with(one, options, yard, airs, first):
+        if at not in chosen or helped.rank < chosen[at].rank:
             chosen[at] = helped
-    first = slice(min(SCREENED, len(yard.weathers)))
-    worthy = [
-        (at, helped.remedy)
-        for at, helped in chosen.items()
-        if _harm(helped.ratio, helped.stain).mean()
-        < WORTH * _harm(one.ratio[at][first], one.stain[at][first]).mean()
-    ]
-    if worthy:
-        found = _with(one, worthy, yard, airs, len(yard.weathers))
-        one.helped = {at: helped for (at, _), helped in zip(worthy, found, strict=True)}
+    worthy = []
+    for at, helped in chosen.items():
+        without = one.hazards.at(*at, slice(first)).harm.mean()
+        if helped.hazards.harm.mean() < WORTH * without:
+            worthy.append((at, helped.remedy))
+    return dict(_with(one, worthy, yard, airs, every))
 
 
-def _worth(helped: _Helped) -> tuple[bool, float]:
-    """Return how a remedy ranks: the least work that is safe, else the least harm."""
-    if _is_safe(helped.ratio, helped.stain).all():
-        return False, float(helped.remedy.minutes)
-    return True, float(_harm(helped.ratio, helped.stain).mean())
-
-
-def _options(one: _Tried, at: tuple[int, int], setup: Setup, yard: SawYard) -> list[Remedy]:
+def _options(one: _Tried, at: At, setup: Setup, yard: SawYard) -> list[Remedy]:
     """Return what could be done to a stack as it is put up, one thing at a time."""
-    over = {
-        Hazard.TOO_FAST: one.ratio[at] >= 1.0,
-        Hazard.STAIN: one.stain[at] >= 1.0,
-    }
+    here = one.hazards.at(*at)
+    over = {Hazard.TOO_FAST: here.ratio >= 1.0, Hazard.STAIN: here.stain >= 1.0}
     against = {hazard for hazard, often in over.items() if often.mean() > 1.0 - SURE_ENOUGH}
-    here = {setup.site: yard.sites[setup.site]}
-    found = remedies(setup, here, frozenset(), against, stacking=True)
-    return [r for r in found if len(r.measures) <= 1]
+    site = {setup.site: yard.sites[setup.site]}
+    found = remedies(setup, site, frozenset(), against, stacking=True)
+    return [remedy for remedy in found if len(remedy.measures) <= 1]
 
 
 def _with(
-    one: _Tried,
-    options: Sequence[tuple[tuple[int, int], Remedy]],
-    yard: SawYard,
-    airs: Airs,
-    weathers: int,
-) -> list[_Helped]:
+    one: _Tried, options: Sequence[tuple[At, Remedy]], yard: SawYard, airs: Airs, weathers: int
+) -> list[tuple[At, Helped]]:
     """Try remedies, each at a site on a day, in the first so many weathers."""
+    if not options:
+        return []
     setups = list(yard.setups.values())
     stacked = [(r.applied(setups[site]), yard.starts[day]) for (site, day), r in options]
     days = np.array([day for (_, day), _ in options])
     log = Waited(*(dose[days, :weathers].ravel() for dose in one.log))
-    batch = Batch.of(_in_all(stacked, weathers), airs)
     stack = one.parcel.stack(setups[0], yard.now)
+    batch = Batch.of(_in_all(stacked, weathers), airs)
     found = try_fresh(stack, batch, np.repeat(one.limit[days], weathers), log)
-    shape = (len(options), weathers)
-    ratio, stain = found.severity.reshape(shape), found.stain.reshape(shape)
-    board = found.board.reshape(shape)
-    return [_Helped(r, ratio[i], stain[i], board[i]) for i, (_, r) in enumerate(options)]
+    hazards = Hazards.shaped(found, len(options), weathers)
+    return [(at, Helped(r, hazards.at(i))) for i, (at, r) in enumerate(options)]
 
 
 def _until_dry(tried: Sequence[_Tried], yard: SawYard, airs: Airs, batch: Batch) -> None:
@@ -269,7 +212,8 @@ def _until_dry(tried: Sequence[_Tried], yard: SawYard, airs: Airs, batch: Batch)
         after = Waited(*(b + d[mine] for b, d in zip(before, passage.doses, strict=True)))
         more = (stain_share(stack, after) - stain_share(stack, before)).reshape(shape[1:])
         one.to_20 = _never(_between(np.median(to_20[i], axis=2), days))
-        one.stain += _between(np.median(more, axis=2), days)[:, :, None]
+        later = _between(np.median(more, axis=2), days)[:, :, None]
+        one.hazards = replace(one.hazards, stain=one.hazards.stain + later)
 
 
 def _never(days: Array) -> Array:
@@ -284,23 +228,18 @@ def _between(at_starts: Array, days: int) -> Array:
 
 def _days(one: _Tried, yard: SawYard) -> Iterator[SawDay]:
     """Return what is to be told of a parcel on each day at each site."""
-    boards = one.tried.board.reshape(one.ratio.shape)
     for site, setup in enumerate(yard.setups.values()):
         for day, on in enumerate(yard.days):
-            at = (site, day)
-            usual = _fare(one.ratio[at], one.stain[at], boards[at])
-            with_help = one.helped.get(at)
-            helped = remedy = None
-            if with_help is not None:
-                helped = _fare(with_help.ratio, with_help.stain, with_help.board)
-                remedy = with_help.remedy if helped else None
-            to_20 = float(one.to_20[at])
+            usual, to_20 = one.hazards.at(site, day).fare(), float(one.to_20[site, day])
+            tried = one.helped.get((site, day))
+            helped = tried.hazards.fare() if tried else None
+            remedy = tried.remedy if tried and helped else None
             yield SawDay(
                 parcel=one.parcel,
                 day=on,
                 site=setup.site,
-                score=_score(helped or usual, remedy, to_20),
-                verdict=_verdict(usual, helped),
+                score=score(helped or usual, remedy, to_20),
+                verdict=verdict(usual, helped),
                 usual=usual,
                 helped=helped,
                 remedy=remedy,
@@ -309,41 +248,6 @@ def _days(one: _Tried, yard: SawYard) -> Iterator[SawDay]:
                 stain_waiting=_waiting_share(one, day),
                 is_old=bool(one.is_old[day]),
             )
-
-
-def _fare(ratio: Array, stain: Array, board: NDArray[np.intp]) -> Fare | None:
-    """Return how boards fare over all weathers; None where that is unknown."""
-    if not np.isfinite(ratio).all():
-        return None
-    middle = int(np.argsort(ratio)[len(ratio) // 2])
-    return Fare(
-        worst_ratio=float(ratio[middle]),
-        board=list(Board)[board[middle]],
-        stain_index=float(np.median(stain)),
-        over_chance=float((ratio >= 1.0).mean()),
-        stain_chance=float((stain >= 1.0).mean()),
-        safe_chance=float(_is_safe(ratio, stain).mean()),
-        harm=float(_harm(ratio, stain).mean()),
-    )
-
-
-def _score(fare: Fare | None, remedy: Remedy | None, to_20: float) -> float | None:
-    if fare is None:
-        return None
-    work = WORK_PER_HOUR * remedy.minutes / 60.0 if remedy else 0.0
-    slow = SLOW_PER_100_DAYS * min(to_20, 400.0) / 100.0
-    return 100.0 / (1.0 + fare.harm + work + slow)
-
-
-def _verdict(usual: Fare | None, helped: Fare | None) -> Verdict:
-    if usual is None:
-        return Verdict.UNKNOWN
-    if usual.safe_chance >= SURE_ENOUGH:
-        return Verdict.GOOD
-    if helped is not None and helped.safe_chance >= SURE_ENOUGH:
-        return Verdict.WITH_MEASURE
-    best = max(f.safe_chance for f in (usual, helped) if f is not None)
-    return Verdict.CHANCY if best >= EVEN_CHANCE else Verdict.NO
 
 
 def _waiting_share(one: _Tried, day: int) -> float:

@@ -21,8 +21,8 @@ from drywind.yard import LogLot, Setup, Site, Stack, Trait
 DAYS = 10
 """So many coming days are tried."""
 
-STACKED_AT = time(16)
-"""Local time at which what was sawn on a day is on stickers (assumption)."""
+STACKED_AT = time(12)
+"""Local time at which what is sawn on a day is on stickers, in the mean (assumption)."""
 
 SHORT_DAYS = DAYS + 1 + TRIED_HOURS // DAY
 LONG_DAYS = 400
@@ -46,10 +46,14 @@ class Verdict(StrEnum):
 
 
 class Parcel(NamedTuple):
-    """What is sawn of a lot in one thickness."""
+    """What is sawn of a lot in one thickness.
+
+    `standing` trees are felled on the day they are sawn, so that no clock runs before.
+    """
 
     lot: LogLot
     thickness: Thickness
+    standing: bool = False
 
     def stack(self, setup: Setup, start: datetime, *, is_old: bool = False) -> Stack:
         """Return the stack it would make."""
