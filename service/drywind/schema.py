@@ -186,6 +186,21 @@ CREATE TABLE lot (
 
 _HTML = "ALTER TABLE outbox ADD COLUMN html TEXT NOT NULL DEFAULT ''"
 
+# What is to be sawn of a lot; and years a person handed in, which stand for what is to come.
+_SAW_DAYS = """
+ALTER TABLE lot ADD COLUMN thicknesses TEXT NOT NULL DEFAULT '';
+CREATE TABLE past_year (
+  place TEXT NOT NULL,
+  year INTEGER NOT NULL,
+  name TEXT NOT NULL,
+  lat REAL NOT NULL,
+  lon REAL NOT NULL,
+  is_typical INTEGER NOT NULL,
+  hours BLOB NOT NULL,
+  PRIMARY KEY (place, year, name)
+) STRICT, WITHOUT ROWID
+"""
+
 # `learned` is what weighings taught of a stack, by which priors and model, with what was simulated
 # for it; `logged_hour` is what loggers at a site measured.
 _LEARNED = """
@@ -214,6 +229,7 @@ _UPGRADES = (
     _MANY_SERVICES,
     _LOTS,
     _HTML,
+    _SAW_DAYS,
     _LEARNED,
 )
 """What leads from each version of the file to the next, beginning with an empty one. Only ever

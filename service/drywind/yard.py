@@ -241,6 +241,8 @@ class LogLot:
         As people write it, like "1,200 bf"; for them alone.
     end_coated
         Whether the ends were sealed.
+    thicknesses
+        What is to be sawn of it; empty where nobody said.
     """
 
     id: str
@@ -252,6 +254,7 @@ class LogLot:
     volume: str = ""
     end_coated: bool = False
     stored: Storage = Storage.OPEN
+    thicknesses: tuple[Thickness, ...] = ()
 
     def waits_at(self, instant: datetime) -> bool:
         """Return whether the lot lies waiting at `instant`, as logs or as boards."""

@@ -41,6 +41,8 @@ LAYERS = {
     "gather": "run",
     "learned": "run",
     "learning": "run",
+    "planning": "run",
+    "plots": "run",
     "speaking": "run",
     "reports": "run",
     "daemon": "run",

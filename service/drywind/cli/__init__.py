@@ -13,6 +13,7 @@ from drywind import __version__
 from drywind.cli.ack import ack
 from drywind.cli.lots import lot
 from drywind.cli.replay import replay
+from drywind.cli.sawdays import sawdays
 from drywind.cli.sensitivity import sensitivity
 from drywind.cli.setup import check, init, send_test
 from drywind.cli.stacks import stack
@@ -37,6 +38,7 @@ for command in (
     ack,
     stack,
     lot,
+    sawdays,
     replay,
     species,
     emc,

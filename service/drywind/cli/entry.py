@@ -57,7 +57,13 @@ def make_lot(config: Config, given: dict[str, str], now: datetime) -> LogLot:
         volume=volume,
         end_coated=bool(given["end_coated"]),
         stored=Storage(given["stored"]),
+        thicknesses=read_thicknesses(given["thickness"]),
     )
+
+
+def read_thicknesses(text: str) -> tuple[Thickness, ...]:
+    """Read what is to be sawn, like ``4/4,8/4``; each once."""
+    return tuple(dict.fromkeys(Thickness.parse(word) for word in _words(text)))
 
 
 def read_stacks(config: Config, file: Path, now: datetime) -> list[Stack]:

@@ -87,6 +87,16 @@ class Drivers:
             return self
         return replace(self, heat_wm2k=self.heat_wm2k * ease, vapor_ms=self.vapor_ms * ease)
 
+    def coarse(self, hours: int) -> "Drivers":
+        """Return the means of every so many hours; what is left over at the end is dropped."""
+        rows = len(self.air_temp_c) // hours
+
+        def mean(array: Array) -> Array:
+            found: Array = array[: rows * hours].reshape(rows, hours, -1).mean(axis=1)
+            return found
+
+        return Drivers(**{f.name: mean(getattr(self, f.name)) for f in fields(self)})
+
     @classmethod
     def beside(cls, parts: "list[Drivers]") -> "Drivers":
         """Put boards beside each other; shorter ones end in unknown hours (NaN)."""

@@ -209,28 +209,38 @@ def make_case(stack: Stack, grounds: Grounds, end: datetime, now: datetime) -> C
         if since < until
     ]
     setup = stack.setup_at(now)
-    species = find_species(stack.species)
-    count = len(Board)
-    flatsawn = species.diffusion_multiplier * transverse_diffusivity(species.basic_specific_gravity)
-    told_pct = (stack.green_mc_pct, sorted_green_mc_pct(species, stack.traits))
-    green_pct = next((mc for mc in told_pct if mc is not None), species.green_mc_pct)
+    green_mc = green_mc_of(stack)
     green = Case(
         stack,
         start,
-        Boards(
-            half_thickness_m=np.full(count, stack.thickness.green_m / 2),
-            density_kgm3=np.full(count, 1000.0 * species.basic_specific_gravity),
-            diffusivity_m2s=np.full(count, flatsawn * diffusion_share(stack.traits)),
-        ),
+        boards_like(stack, len(Board)),
         Drivers.after([air for air, _ in parts]),
         pd.concat([part for _, part in parts]),
         boards_of(grounds.sites[setup.site], setup),
-        green_pct / 100.0,
+        green_mc,
         0,
-        green_pct / 100.0,
+        green_mc,
         _waited(stack, grounds),
     )
     return _from_reading(green, now)
+
+
+def boards_like(stack: Stack, count: int) -> Boards:
+    """Return so many boards as a stack's are."""
+    species = find_species(stack.species)
+    flatsawn = species.diffusion_multiplier * transverse_diffusivity(species.basic_specific_gravity)
+    return Boards(
+        half_thickness_m=np.full(count, stack.thickness.green_m / 2),
+        density_kgm3=np.full(count, 1000.0 * species.basic_specific_gravity),
+        diffusivity_m2s=np.full(count, flatsawn * diffusion_share(stack.traits)),
+    )
+
+
+def green_mc_of(stack: Stack) -> float:
+    """Return the moisture content of a stack's fresh boards, a fraction."""
+    species = find_species(stack.species)
+    told_pct = (stack.green_mc_pct, sorted_green_mc_pct(species, stack.traits))
+    return next((mc for mc in told_pct if mc is not None), species.green_mc_pct) / 100.0
 
 
 def _waited(stack: Stack, grounds: Grounds) -> tuple[float, float]:

@@ -190,8 +190,30 @@ def fastest_hours(
     return int(starts[fastest]), float(ratio[fastest])
 
 
+def fresh_severity(mc_pct: Array, shell_pct: Array, limit: float | Array) -> tuple[Array, Array]:
+    """Return how bad the worst window is of each board stacked at hour 0, shape (boards,).
+
+    Besides, the loss of the first two days over the safe one, whatever the skin: too little to
+    decide by (see `Window.severity`), but enough to tell two days apart.
+
+    Parameters
+    ----------
+    mc_pct, shell_pct
+        By the hour since stacking, shape (hours + 1, boards), of three days or more.
+    limit
+        The safe daily loss of wet boards; one, or one a board.
+    """
+    spans, net = _windows(0, len(mc_pct) - 1 - DAY), net_of_rain(mc_pct)
+    worst: Array = severities(net, shell_pct, spans, limit, 0).max(axis=0)
+    return worst, (net[0] - net[FIRST_WINDOW]) * DAY / FIRST_WINDOW / limit
+
+
 def severities(
-    mc_pct: Array, shell_pct: Array, spans: Sequence[tuple[int, int]], limit: float, now: int
+    mc_pct: Array,
+    shell_pct: Array,
+    spans: Sequence[tuple[int, int]],
+    limit: float | Array,
+    now: int,
 ) -> Array:
     """Return how bad each window is for each board, shape (windows, boards); see `Window`.
 
@@ -202,7 +224,7 @@ def severities(
     spans
         Start and length of each window.
     limit, now
-        The safe daily loss of wet boards, and the present hour.
+        The safe daily loss of wet boards (one, or one a board), and the present hour.
     """
     start, hours = np.array(spans).T
     loss = (mc_pct[start] - mc_pct[start + hours]) * DAY / hours[:, None]
