@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from drywind.alerts.story import Told
+from drywind.arrivals import speak_of_arrivals
 from drywind.clock import floor_hour
 from drywind.config import Config
 from drywind.errors import UsageError
@@ -112,6 +113,7 @@ def run_pass(
     ]
     matters += look_at_lots(config, store, now)
     said = speak(config, store, matters, now, dry_run=dry_run)
+    said += speak_of_arrivals(config, store, outlooks, now, dry_run=dry_run)
     if since is not None:
         said += speak_of_sight(config, store, weather, now, dry_run=dry_run)
 

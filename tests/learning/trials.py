@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from tests.learning.yards import Faults, Known, instant, weighed
 
 from drywind.judge.cases import Case
-from drywind.learn.ahead import Unsure, futures
+from drywind.learn.ahead import Unsure, futures, interval
 from drywind.learn.nodes import simulate_nodes
 from drywind.learn.priors import PRIORS
 from drywind.learn.weighed import Measured, ask, usable
@@ -94,11 +94,11 @@ def _short(case: Case, hours: int) -> Case:
 def _row(known, ahead, plain, believed, now):
     end = 24 * now + WEEK_H
     truth = 100.0 * (known.mc[24 * now] - known.mc[end]), 100.0 * known.mc[end]
-    loss, mc = ahead.mc_pct[24 * now] - ahead.mc_pct[end], ahead.mc_pct[end]
-    usual_loss, usual = plain.mc_pct[24 * now] - plain.mc_pct[end], plain.mc_pct[end]
+    loss, mc = ahead.at(24 * now) - ahead.at(end), ahead.at(end)
+    usual_loss, usual = plain.at(24 * now) - plain.at(end), plain.at(end)
 
     def inside(values, true):
-        low, high = ahead.interval(values)
+        low, high = interval(values)
         return low <= true <= high
 
     off = believed.diffusion.mean - known.ln_diffusion if believed else -known.ln_diffusion

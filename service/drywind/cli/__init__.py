@@ -12,6 +12,8 @@ import click
 from drywind import __version__
 from drywind.cli.ack import ack
 from drywind.cli.lots import lot
+from drywind.cli.outcomes import outcomes
+from drywind.cli.ready import ready
 from drywind.cli.replay import replay
 from drywind.cli.sawdays import sawdays
 from drywind.cli.sensitivity import sensitivity
@@ -39,6 +41,8 @@ for command in (
     stack,
     lot,
     sawdays,
+    outcomes,
+    ready,
     replay,
     species,
     emc,

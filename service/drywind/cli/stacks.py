@@ -17,6 +17,7 @@ from drywind.cli.common import (
     read_now,
 )
 from drywind.cli.entry import make_stack, read_detail, read_stacks, read_when
+from drywind.cli.outcomes import end
 from drywind.cli.records import stack_json
 from drywind.clock import utc_now
 from drywind.config import Config
@@ -195,19 +196,8 @@ def event(stack_id: str, kind: str, what: str, at: str, config_path: str | None)
         _add_event(config, store, (stack_id, EventKind(kind), detail), at)
 
 
-for command in (sample, weigh, dried, meter, readings, strike):
+for command in (sample, weigh, dried, meter, readings, strike, end):
     stack.add_command(command)
-
-
-@stack.command()
-@click.argument("stack_id", metavar="ID")
-@click.option("--at", default="", help="When (ISO 8601); now if not given.")
-@config_option
-def end(stack_id: str, at: str, config_path: str | None) -> None:
-    """Tell that a stack was taken down; it is watched no longer."""
-    config = load_config(config_path)
-    with open_store(config) as store:
-        _add_event(config, store, (stack_id, EventKind.ENDED, ""), at)
 
 
 def _add_event(config: Config, store: Store, told: tuple[str, EventKind, str], at: str) -> None:

@@ -64,7 +64,7 @@ def _expected(case: Case, board: SampleBoard, new: Reading, last: Reading | None
     (ahead,) = futures([Unsure(until, 0, board=at)], PRIORS)
 
     def at_hour(hour: int) -> Expected:
-        values = ahead.mc_pct[min(hour, len(ahead.mc_pct) - 1)]
+        values = ahead.at(min(hour, int(ahead.hours[-1])))
         own = 100.0 * case.green_mc * PRIORS.green_board_sd
         return Expected(float(values.mean()), float((values.var() + own**2) ** 0.5))
 

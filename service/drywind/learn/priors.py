@@ -76,7 +76,7 @@ class Priors:
         "of the water lost so far, that the model has wrong at the true diffusion",
     )
     model_ahead: float = _guess(
-        0.08, 0.03, 0.2, "of the water to be lost from then on, that it has wrong"
+        0.08, 0.03, 0.2, "by what share its pace is off from the last reading on"
     )
     weather_k: float = _guess(
         0.7, 0.3, 1.3, "kelvins by which past air at a site stays off its place's"
