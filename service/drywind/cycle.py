@@ -36,8 +36,9 @@ from drywind.judge.outlook import Outlook
 from drywind.judge.runs import Run, advance
 from drywind.judge.use import Hint, hints
 from drywind.judge.waiting import waiting
+from drywind.learn.site import SiteOffset, corrected
 from drywind.learned import error_model, score
-from drywind.learning import teach
+from drywind.learning import site_offsets, teach
 from drywind.reports import Morning, report
 from drywind.speaking import (
     LotWords,
@@ -142,17 +143,31 @@ def make_grounds(
             told = store.hours(place, start - timedelta(hours=6), end)
             rows = best_hours(told, now, order(config.weather, place_of(site)))
             tables[place] = hourly(with_sun(from_hours(rows), site.lat, site.lon), start, end)
+    offsets = site_offsets(store)
     return Grounds(
         config.sites,
-        {n: tables[s.place] for n, s in config.sites.items()},
-        members=lambda: _members(config, store, tables, now),
+        _at_sites(config, tables, offsets),
+        members=lambda: [
+            _at_sites(config, member, offsets) for member in _members(config, store, tables, now)
+        ],
     )
+
+
+def _at_sites(
+    config: Config, by_place: Mapping[str, pd.DataFrame], offsets: Mapping[str, SiteOffset]
+) -> dict[str, pd.DataFrame]:
+    """Return the weather of each site: its place's, and what its logger taught."""
+    found = {}
+    for name, site in config.sites.items():
+        table = by_place[site.place]
+        found[name] = corrected(table, offsets[name]) if name in offsets else table
+    return found
 
 
 def _members(
     config: Config, store: Store, tables: Mapping[str, pd.DataFrame], now: datetime
 ) -> list[dict[str, pd.DataFrame]]:
-    """Return weathers that could well come at every site, one mapping a member."""
+    """Return weathers that could well come at every place, one mapping a member."""
     by_place: dict[str, list[pd.DataFrame]] = {}
     for site in config.sites.values():
         place = site.place
@@ -162,10 +177,7 @@ def _members(
             model = error_model(score(store, place, source, now))
             real = fresh_ensemble(store, place, now) if source == OWN else []
             by_place[place] = weathers(ahead, real, site, now, MEMBERS, model)
-    return [
-        {name: by_place[site.place][i] for name, site in config.sites.items()}
-        for i in range(MEMBERS)
-    ]
+    return [{place: made[i] for place, made in by_place.items()} for i in range(MEMBERS)]
 
 
 def look_ahead(

@@ -14,6 +14,7 @@ from drywind.judge.cases import Case
 from drywind.learn.nodes import Asked, Simulated, simulate_nodes
 from drywind.learn.pooling import Member
 from drywind.learn.priors import PRIORS
+from drywind.learn.site import SiteOffset
 from drywind.learn.weighed import Measured, ask, usable
 from drywind.learn.yard import Believed, Pupil, learn, members_of, wood_of
 from drywind.lessons import Lesson
@@ -123,3 +124,13 @@ def _unpack(blob: bytes) -> dict[Position, Simulated]:
             Position(at): Simulated(*(arrays[f"{at} {field.name}"] for field in fields(Simulated)))
             for at in positions
         }
+
+
+def site_offsets(store: Store) -> dict[str, SiteOffset]:
+    """Return what loggers taught of each site that has any."""
+    found = {}
+    for name, result in store.offsets().items():
+        offset = SiteOffset.of_json(json.loads(result))
+        if offset.by_hour:
+            found[name] = offset
+    return found

@@ -68,8 +68,21 @@ class LessonShelf(LotShelf):
         return len(rows)
 
     def forget_logged(self, site: str) -> int:
-        """Drop what loggers measured at a site; return how many hours that was."""
-        return self._write("DELETE FROM logged_hour WHERE site = ?", site)
+        """Drop what loggers measured at a site, and taught; return how many hours that was."""
+        with self._transaction() as db:
+            db.execute("DELETE FROM site_offset WHERE site = ?", (site,))
+            return db.execute("DELETE FROM logged_hour WHERE site = ?", (site,)).rowcount
+
+    def save_offset(self, site: str, made_at: datetime, result: str) -> None:
+        """Keep what loggers taught of a site, as JSON, in place of what was kept before."""
+        self._write(
+            "INSERT OR REPLACE INTO site_offset VALUES (?, ?, ?)",
+            *(site, schema.seconds(made_at), result),
+        )
+
+    def offsets(self) -> dict[str, str]:
+        """Return what loggers taught, as JSON, by site."""
+        return {row[0]: row[1] for row in self._read("SELECT site, result FROM site_offset")}
 
     def logged(self, site: str) -> list[LoggedHour]:
         """Return what loggers measured at a site, in order of time."""

@@ -202,7 +202,7 @@ CREATE TABLE past_year (
 """
 
 # `learned` is what weighings taught of a stack, by which priors and model, with what was simulated
-# for it; `logged_hour` is what loggers at a site measured.
+# for it; `logged_hour` is what loggers at a site measured, and `site_offset` what they taught.
 _LEARNED = """
 CREATE TABLE learned (
   stack TEXT PRIMARY KEY REFERENCES stack (id),
@@ -220,6 +220,12 @@ CREATE TABLE logged_hour (
   rh REAL,
   wind_ms REAL,
   PRIMARY KEY (site, time_utc)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE site_offset (
+  site TEXT PRIMARY KEY,
+  made_at INTEGER NOT NULL,
+  result TEXT NOT NULL
 ) STRICT, WITHOUT ROWID
 """
 

@@ -207,10 +207,12 @@ def test_an_entry_that_is_struck_counts_no_more_and_stays_on_record() -> None:
         store.add_stack(replace(stack, events=(wrong, right)))
         number = store.stack("R7").events[0].id
         store.add_event(Event("R7", NOW, EventKind.STRUCK, str(number)))
-        found, kept = store.stack("R7").events, store._read("SELECT detail FROM event ORDER BY id")
+        found = store.stack("R7").events
+        with closing(sqlite3.connect(store.path)) as db:
+            kept = db.execute("SELECT detail FROM event ORDER BY id").fetchall()
 
     assert found == (right,)
-    assert [row["detail"] for row in kept] == ["55.0", "65.0", str(number)]
+    assert kept == [("55.0",), ("65.0",), (str(number),)]
 
 
 def test_a_stack_brings_its_events_along() -> None:

@@ -4,7 +4,7 @@ The wood is drawn about the species' table as the priors say, dries by the model
 another's, in air that is not quite the air that is told, and is weighed by people who err.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from types import MappingProxyType
@@ -54,7 +54,6 @@ class Known:
     yard: int
     mc: Array
     weights: Array
-    ln_diffusion: float
 
 
 def own_law(boards: Boards, green: Array, air: Drivers) -> Array:
@@ -89,7 +88,6 @@ def made(count: int, law: Law, seed: int) -> list[Known]:
             d.yard,
             mc[:, i * each],
             1.0 + mc[:, i * each + 1 : (i + 1) * each],
-            float(d.ln_diffusion[0]),
         )
         for i, d in enumerate(drawn)
     ]
@@ -138,36 +136,54 @@ def _case(name: str, wood: str, site: str, table: pd.DataFrame, rng: np.random.G
     return make_case(stack, Grounds({site: place}, {site: hours}), end, end)
 
 
-@dataclass(frozen=True)
-class Faults:
-    """What people do wrong: by the stack's number, on which weighing they do it."""
-
-    weights: Callable[[Array, int], Array] = lambda weights, _which: weights
+Misread = Callable[[Array, int], Array]
+"""What people read (boards,) instead of the true weights, on which weighing."""
 
 
-def weighed(known: Known, days: Sequence[int], rng: np.random.Generator, faults: Faults) -> Case:
+def _swapped(weights: Array, which: int) -> Array:
+    return weights[::-1] if which == 1 else weights
+
+
+def _in_pounds(weights: Array, which: int) -> Array:
+    return weights * 2.2046 if which == 1 else weights
+
+
+def _soaked(weights: Array, which: int) -> Array:
+    return weights * 1.08 if which == 0 else weights
+
+
+MISTAKES: Mapping[str, Misread] = MappingProxyType(
+    {
+        "none": lambda weights, _which: weights,
+        "boards swapped on day 7": _swapped,
+        "pounds for kilograms on day 7": _in_pounds,
+        "rain on the boards on day 3": _soaked,
+    }
+)
+
+
+def weighed(
+    known: Known, days: Sequence[int], rng: np.random.Generator, misread: Misread | None = None
+) -> Case:
     """Return a stack's case with its boards weighed after so many days, each off by a little."""
-    case, events = known.case, list[Event]()
+    case, name = known.case, known.case.stack.id
     dry = rng.uniform(0.9, 2.5, BOARDS)
     off = rng.normal(0.0, PRIORS.sections_sd, BOARDS)
-    for i in range(BOARDS):
-        # The sections say the board was a little wetter or drier than it was.
-        green = known.weights[0, i] * (1.0 + off[i])
-        entry = Entry(
-            board="AB"[i],
-            kg=float(dry[i] * known.weights[0, i]),
-            sections=((float(0.1 * green), 0.1),) * 2,
-        )
-        events.append(Event(case.stack.id, case.start, EventKind.SAMPLED, entry.detail))
+    # The sections say that the boards were a little wetter or drier than they were.
+    cut = known.weights[0] * (1.0 + off)
+    told = [
+        Entry(board="AB"[i], kg=float(dry[i] * known.weights[0, i]), sections=((0.1 * s, 0.1),))
+        for i, s in enumerate(map(float, cut))
+    ]
+    events = [Event(name, case.start, EventKind.SAMPLED, entry.detail) for entry in told]
     for which, day in enumerate(days):
-        true = dry * (known.weights[24 * day] + rng.normal(0.0, PRIORS.weigh_pct / 100.0, BOARDS))
-        for i, kg in enumerate(faults.weights(true, which)):
-            at = case.start + timedelta(days=day)
-            events.append(
-                Event(
-                    case.stack.id, at, EventKind.WEIGHED, Entry(board="AB"[i], kg=float(kg)).detail
-                )
-            )
+        error = rng.normal(0.0, PRIORS.weigh_pct / 100.0, BOARDS)
+        read = dry * (known.weights[24 * day] + error)
+        read = read if misread is None else misread(read, which)
+        events += [
+            Event(name, instant(case, day), EventKind.WEIGHED, Entry("AB"[i], kg=float(kg)).detail)
+            for i, kg in enumerate(read)
+        ]
     return replace(case, stack=replace(case.stack, events=tuple(events)))
 
 

@@ -11,6 +11,7 @@ import click
 
 from drywind import __version__
 from drywind.cli.ack import ack
+from drywind.cli.loggers import logger
 from drywind.cli.lots import lot
 from drywind.cli.outcomes import outcomes
 from drywind.cli.ready import ready
@@ -40,6 +41,7 @@ for command in (
     ack,
     stack,
     lot,
+    logger,
     sawdays,
     outcomes,
     ready,

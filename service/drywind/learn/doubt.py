@@ -19,8 +19,8 @@ GAIN_PCT, LOSS_PCT_PER_DAY = 8.0, 30.0
 """Where nothing is expected, for want of weather: no board gains so much, or loses so much in a
 day (assumption; more than four times the highest safe loss published)."""
 UNITS = {
-    2.2046: "is it in pounds, not kilograms",
-    1 / 2.2046: "is it in kilograms, not pounds",
+    1 / 2.2046: "is it in pounds, not kilograms",
+    2.2046: "is it in kilograms, not pounds",
     28.3495: "is it in ounces, not grams",
     1 / 28.3495: "is it in grams, not ounces",
 }

@@ -61,7 +61,7 @@ class Priors:
     told_pct: float = _guess(2.0, 1.0, 4.0, "points that a moisture content merely told errs")
     meter_pct: float = _guess(2.0, 1.0, 4.0, "points that a meter errs below fiber saturation")
     start_share: float = _guess(
-        0.3, 0.1, 0.5, "of the water lost in the first two days, that the model has wrong"
+        0.35, 0.1, 0.5, "of the water lost in the first two days, that the model has wrong"
     )
     common_share: float = _guess(
         0.7,
@@ -70,13 +70,13 @@ class Priors:
         "of the variance of what weighings say, that is the model's and so all stacks'",
     )
     model_share: float = _guess(
-        0.03,
+        0.04,
         0.01,
-        0.06,
+        0.08,
         "of the water lost so far, that the model has wrong at the true diffusion",
     )
     model_ahead: float = _guess(
-        0.08, 0.03, 0.2, "by what share its pace is off from the last reading on"
+        0.1, 0.03, 0.2, "by what share its pace is off from the last reading on"
     )
     weather_k: float = _guess(
         0.7, 0.3, 1.3, "kelvins by which past air at a site stays off its place's"
