@@ -49,9 +49,8 @@ def test_weighings_correct_the_course_of_a_stack(quick: Command) -> None:
     shown = quick("stack", "show", "R7", "--json").json
 
     assert "R7 board A: 62.4 % MC by weight.\n4 readings: water moves" in done.stdout
-    assert table["learned"]["diffusion_multiplier"]["value"] == pytest.approx(1.0, abs=0.1)
     assert shown["learned"]["readings"] == 4
-    assert shown["learned"]["diffusion_multiplier"]["high"] < 1.0
+    assert shown["learned"]["diffusion_multiplier"]["value"] < 0.97
     assert shown["mc_pct"]["typical"] > table["mc_pct"]["typical"] + 2.0
     assert "times as fast" in quick("stack", "show", "R7").stdout
 

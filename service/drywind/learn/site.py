@@ -36,17 +36,20 @@ class Belief(NamedTuple):
         Of an hour's about its bin's; hours of a stretch of weather are one measurement.
     stretch_h
         How many hours are one.
+    least
+        What lowers the error by less is not worth it: K, RH 0-1, m/s.
     """
 
     sd: float
     noise: float
     stretch_h: float
+    least: float
 
 
 BELIEFS: Mapping[str, Belief] = {
-    "temp_c": Belief(1.5, 1.5, 12.0),
-    "rh": Belief(0.35, 0.35, 12.0),
-    "wind_ms": Belief(0.6, 0.5, 6.0),
+    "temp_c": Belief(1.5, 1.5, 12.0, 0.05),
+    "rh": Belief(0.35, 0.35, 12.0, 0.005),
+    "wind_ms": Belief(0.6, 0.5, 6.0, 0.05),
 }
 """On the scales of `drywind.weather.spread`: kelvins, log odds, logarithm."""
 
@@ -151,9 +154,10 @@ def learn_site(logged: pd.DataFrame, table: pd.DataFrame, site: Site) -> Taught:
             continue
         help_ = _help(name, where[known], (model[name][known], told[name][known]), off[known])
         helps[name] = help_
-        if help_.share >= LEAST_HELP:
+        if help_.share >= LEAST_HELP and help_.before - help_.after >= BELIEFS[name].least:
             found = _fit(name, where[known], off[known])
-            by_hour[name], by_wind[name] = tuple(found[:HOUR_BINS]), tuple(found[HOUR_BINS:])
+            by_hour[name] = tuple(float(x) for x in found[0] + found[1 : 1 + HOUR_BINS])
+            by_wind[name] = tuple(float(x) for x in found[1 + HOUR_BINS :])
     return Taught(
         SiteOffset(by_hour, by_wind), helps, int(days), _sun_slope(told, model, here, site)
     )
@@ -163,21 +167,25 @@ def corrected(table: pd.DataFrame, offset: SiteOffset) -> pd.DataFrame:
     """Return a weather table as it is at a site with such differences; NaN stays NaN."""
     where, changed = _bins(table), {}
     for name, hours in offset.by_hour.items():
-        off = where @ np.array([*hours, *offset.by_wind[name]])
+        off = where[:, 1:] @ np.array([*hours, *offset.by_wind[name]])
         changed[name] = from_scale(name, to_scale(name, table[name]) + off)
     return table.assign(**changed)
 
 
 def _bins(table: pd.DataFrame) -> Array:
-    """Return which bins hold each hour, shape (hours, HOUR_BINS + SECTORS); none of no wind."""
+    """Return which bins hold each hour, shape (hours, 1 + HOUR_BINS + SECTORS).
+
+    The first holds all; an hour of unknown wind lies in no sector.
+    """
     index = pd.DatetimeIndex(table.index)
     hour = (index.hour.to_numpy() * HOUR_BINS) // 24
     blows = table["wind_dir_deg"].to_numpy(float)
     sector = np.floor(np.nan_to_num(blows) / 360.0 * SECTORS + 0.5).astype(int) % SECTORS
-    where = np.zeros((len(index), HOUR_BINS + SECTORS))
+    where = np.zeros((len(index), 1 + HOUR_BINS + SECTORS))
     rows = np.arange(len(index))
-    where[rows, hour] = 1.0
-    where[rows, HOUR_BINS + sector] = np.isfinite(blows)
+    where[:, 0] = 1.0
+    where[rows, 1 + hour] = 1.0
+    where[rows, 1 + HOUR_BINS + sector] = np.isfinite(blows)
     return where
 
 
