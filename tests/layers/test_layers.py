@@ -36,6 +36,7 @@ LAYERS = {
     "learned": "run",
     "planning": "run",
     "plots": "run",
+    "yard_plan": "run",
     "speaking": "run",
     "reports": "run",
     "daemon": "run",

@@ -12,6 +12,7 @@ import click
 from drywind import __version__
 from drywind.cli.ack import ack
 from drywind.cli.lots import lot
+from drywind.cli.places import places
 from drywind.cli.replay import replay
 from drywind.cli.sawdays import sawdays
 from drywind.cli.sensitivity import sensitivity
@@ -19,6 +20,7 @@ from drywind.cli.setup import check, init, send_test
 from drywind.cli.stacks import stack
 from drywind.cli.tables import emc, species
 from drywind.cli.watch import watch
+from drywind.cli.weather import weather
 from drywind.errors import DrywindError
 
 
@@ -39,6 +41,8 @@ for command in (
     stack,
     lot,
     sawdays,
+    places,
+    weather,
     replay,
     species,
     emc,
