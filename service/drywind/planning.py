@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pandas as pd
@@ -15,11 +15,13 @@ from drywind.errors import UsageError, WeatherError
 from drywind.gather import LONGEST_FILL
 from drywind.judge.chance import MEMBERS
 from drywind.judge.fresh import Weathers
+from drywind.judge.places import PlacesYard
 from drywind.judge.sawdays import saw_days
 from drywind.judge.sawing import (
     LONG_DAYS,
     LONG_WEATHERS,
     SHORT_DAYS,
+    STACKED_AT,
     LotDays,
     Parcel,
     SawBoard,
@@ -34,7 +36,16 @@ from drywind.weather.files import WeatherFile
 from drywind.weather.spread import members
 from drywind.weather.sun import with_sun
 from drywind.weather.table import from_hours, hourly
-from drywind.weather.usual import PastYear, Usual, continued, nearest, of_place, unpacked, years_of
+from drywind.weather.usual import (
+    PastYear,
+    Usual,
+    continued,
+    laid_over,
+    nearest,
+    of_place,
+    unpacked,
+    years_of,
+)
 from drywind.yard import LogLot, Setup, Site, Stack
 
 
@@ -50,15 +61,40 @@ class YardWeather:
 
 @dataclass(frozen=True)
 class Asked:
-    """What saw days are asked for: lots, some sites alone, another weather than the store's."""
+    """What saw days are asked for.
+
+    Attributes
+    ----------
+    sites
+        Only these; empty is all.
+    file
+        Another weather than the store's.
+    even_full
+        Whether sites without room count, too.
+    standing
+        Whether the trees still stand, to be felled on the day they are sawn.
+    """
 
     lots: Sequence[LogLot]
     sites: Sequence[str] = ()
     file: YardWeather | None = None
+    even_full: bool = False
+    standing: bool = False
 
 
 USUAL_SIZE = Thickness.parse("4/4")
 """What a lot is sawn to where nobody said (assumption)."""
+
+LEAST_STARTS = 10
+START_DAYS = ((15,), (8, 23))
+"""Stacks are put up in the middle of each month; twice where past years are few, so that there are
+ten of a month at least."""
+
+MOST_WEATHERS = 12
+"""More past years would tell little more (assumption)."""
+
+FOLLOWED_DAYS = 365
+"""Stacks are followed for so long; what is wetter then is told as more than a year."""
 
 LEAST_STORED = timedelta(days=300)
 """The store's own hours stand for other years once they reach back so far (assumption)."""
@@ -95,12 +131,14 @@ def usual_setups(
             f"no site has room for another stack: {full}; end a stack (`drywind stack end`) or"
             " raise a site's `room`"
         )
-    found = {}
-    for name in (name for name, left in asked.items() if left != 0):
-        there = [s for s in stacks if s.setup.site == name and s.stacked_at <= now]
-        last = max(there, key=lambda s: s.stacked_at, default=None)
-        found[name] = last.setup if last else Setup(name)
-    return found
+    return {name: usual_setup(name, stacks, now) for name, left in asked.items() if left != 0}
+
+
+def usual_setup(site: str, stacks: Sequence[Stack], now: datetime) -> Setup:
+    """Return how stacks usually stand at a site: as the last one put up there."""
+    there = [s for s in stacks if s.setup.site == site and s.stacked_at <= now]
+    last = max(there, key=lambda s: s.stacked_at, default=None)
+    return last.setup if last else Setup(site)
 
 
 def room(config: Config, stacks: Sequence[Stack], now: datetime) -> dict[str, int | None]:
@@ -148,10 +186,14 @@ def saw_board(
     WeatherError
         If there is no forecast.
     """
-    wanted = parcels(asked.lots, now)
+    wanted = [p._replace(standing=asked.standing) for p in parcels(asked.lots, now)]
     if not wanted:
         return SawBoard(now, (), "")
-    setups = usual_setups(config, store.stacks(include_ended=True), now, asked.sites)
+    stacks = store.stacks(include_ended=True)
+    if asked.even_full:
+        setups = {name: usual_setup(name, stacks, now) for name in config.sites}
+    else:
+        setups = usual_setups(config, stacks, now, asked.sites)
     weather = asked.file or _in_store(config, store, now, asked.lots)
     yard = SawYard(
         sites=config.sites,
@@ -178,7 +220,8 @@ def _lot_days(parcel: Parcel, days: Sequence[SawDay], yard: SawYard) -> LotDays:
     """Return what was found of one parcel, and by when to saw its lot."""
     site = parcel.lot.site
     past = yard.tables[site].loc[: floor_hour(yard.now) - timedelta(hours=1)]
-    by = saw_by(parcel.lot, pd.concat([past, yard.weathers[0][site]]), yard.now)
+    known = pd.concat([past, yard.weathers[0][site]])
+    by = None if parcel.standing else saw_by(parcel.lot, known, yard.now)
     mine = tuple(day for day in days if day.parcel == parcel)
     return LotDays(parcel, mine, by, by is not None and by <= yard.foretold_until)
 
@@ -241,3 +284,58 @@ def carried_on(
                 made[i, site.place] = continued(ahead, years, draws[i % len(draws)], end)
         found.append({name: made[i, site.place] for name, site in sites.items()})
     return found
+
+
+def places_yard(
+    config: Config,
+    store: Store,
+    now: datetime,
+    only: Sequence[str] = (),
+    months: Sequence[int] = tuple(range(1, 13)),
+) -> tuple[PlacesYard, str]:
+    """Return where stacks could be put up in past years, and in words which years these are.
+
+    Sites without room count, too: what stands there will go.
+    """
+    unknown = [name for name in only if name not in config.sites]
+    if unknown:
+        raise UsageError(f"no site named {unknown[0]!r}; there are: {', '.join(config.sites)}")
+    stacks = store.stacks(include_ended=True)
+    setups = {name: usual_setup(name, stacks, now) for name in only or config.sites}
+    usual = {config.sites[n].place: usual_of(config, store, config.sites[n], now) for n in setups}
+    return _places_yard(config, setups, usual, now, months)
+
+
+def _places_yard(
+    config: Config,
+    setups: Mapping[str, Setup],
+    usual: Mapping[str, Usual],
+    now: datetime,
+    months: Sequence[int],
+) -> tuple[PlacesYard, str]:
+    count = min(MOST_WEATHERS, *(len(years.draws) for years in usual.values()))
+    on_days = START_DAYS[0] if count >= LEAST_STARTS else START_DAYS[1]
+    year = now.astimezone(config.zone).year
+    starts = [
+        floor_hour(datetime(year, month, day, STACKED_AT.hour, tzinfo=config.zone).astimezone(UTC))
+        for month in sorted(months)
+        for day in on_days
+    ]
+    span = pd.date_range(
+        starts[0], starts[-1] + timedelta(days=FOLLOWED_DAYS), freq="h", name="time_utc"
+    )
+    made = {
+        place: [laid_over(years, draw, span) for draw in years.draws[:count]]
+        for place, years in usual.items()
+    }
+    yard = PlacesYard(
+        sites=config.sites,
+        setups=setups,
+        weathers=[
+            {name: made[config.sites[name].place][i] for name in setups} for i in range(count)
+        ],
+        starts=starts,
+        months=[start.astimezone(config.zone).month for start in starts],
+        own_limits=config.policy.safe_loss,
+    )
+    return yard, "; ".join(dict.fromkeys(years.words for years in usual.values()))

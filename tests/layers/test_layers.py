@@ -46,6 +46,7 @@ LAYERS = {
     "planning": "run",
     "readiness": "run",
     "plots": "run",
+    "yard_plan": "run",
     "speaking": "run",
     "reports": "run",
     "daemon": "run",

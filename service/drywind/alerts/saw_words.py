@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from drywind.alerts.wording import COLD_C, HOT_C, WINDY_MS, Reader, doing
+from drywind.judge.measures import Remedy
 from drywind.judge.sawing import DayAir, LotDays, SawDay, Verdict
 from drywind.units import temperature_text
 from drywind.wood.species import find_species
@@ -44,7 +45,7 @@ def why(day: SawDay, others: Sequence[SawDay], reader: Reader) -> str:
     parts = [*_stain(day, others), f"{fare.board} boards at {_percent(fare.worst_ratio)} of limit"]
     if day.remedy is not None and day.helped is not None:
         then = f"{_percent(day.helped.worst_ratio)}, stain {_percent(day.helped.stain_index)}"
-        parts.append(f"{doing(day.remedy)} -> {then}")
+        parts.append(f"{stacking(day.remedy)} -> {then}")
     if day.is_old:
         parts.append("old logs tighten the limit")
     return f"{air_words(day.air, reader)}: {'; '.join(parts)}"
@@ -102,9 +103,14 @@ def lot_words(lot: LotDays, reader: Reader) -> str:
         return f"{name}: unknown, the forecast lacks hours.{by}"
     where = f"{best.day:%a %b} {best.day.day}, stack at {best.site}"
     if lot.is_good:
-        work = f", {doing(best.remedy)}" if best.remedy else ""
+        work = f", {stacking(best.remedy)}" if best.remedy else ""
         return f"{name}: saw {where}{work}.{by}"
     return f"{name}: not in the next ten days; least bad is {where}.{by}"
+
+
+def stacking(remedy: Remedy) -> str:
+    """Write what to do to a stack as it is put up."""
+    return doing(remedy).replace("restack on", "stack on")
 
 
 def parcel_words(lot: LotDays) -> str:

@@ -14,6 +14,7 @@ from drywind.cli.ack import ack
 from drywind.cli.loggers import logger
 from drywind.cli.lots import lot
 from drywind.cli.outcomes import outcomes
+from drywind.cli.places import places
 from drywind.cli.ready import ready
 from drywind.cli.replay import replay
 from drywind.cli.sawdays import sawdays
@@ -22,6 +23,7 @@ from drywind.cli.setup import check, init, send_test
 from drywind.cli.stacks import stack
 from drywind.cli.tables import emc, species
 from drywind.cli.watch import watch
+from drywind.cli.weather import weather
 from drywind.errors import DrywindError
 
 
@@ -45,6 +47,8 @@ for command in (
     sawdays,
     outcomes,
     ready,
+    places,
+    weather,
     replay,
     species,
     emc,

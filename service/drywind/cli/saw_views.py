@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from datetime import datetime
 from textwrap import fill
 
-from drywind.alerts.saw_words import VERDICTS, lot_words, why
-from drywind.alerts.wording import Reader, doing
+from drywind.alerts.saw_words import VERDICTS, lot_words, stacking, why
+from drywind.alerts.wording import Reader
 from drywind.cli.records import Json
 from drywind.cli.told import COLUMNS, paragraph
 from drywind.clock import iso
@@ -41,7 +41,7 @@ def board_json(board: SawBoard, reader: Reader) -> list[Json]:
 
 
 def _day_json(day: SawDay, lot: LotDays, board: SawBoard, reader: Reader) -> Json:
-    usual = _fare_json(day.usual)
+    usual = fare_json(day.usual)
     return {
         "date": day.day.isoformat(),
         "lot": day.parcel.lot.id,
@@ -52,8 +52,8 @@ def _day_json(day: SawDay, lot: LotDays, board: SawBoard, reader: Reader) -> Jso
         **usual,
         "verdict": day.verdict,
         "why": why(day, _same_site(day, lot), reader),
-        "measure": doing(day.remedy) if day.remedy else None,
-        "with_measure": _fare_json(day.helped) if day.helped else None,
+        "measure": stacking(day.remedy) if day.remedy else None,
+        "with_measure": fare_json(day.helped) if day.helped else None,
         "days_to_20_pct": None if day.days_to_20 is None else round(day.days_to_20),
         "stain_index_waiting": round(day.stain_waiting, 2),
         "old_logs": day.is_old,
@@ -65,7 +65,8 @@ def _day_json(day: SawDay, lot: LotDays, board: SawBoard, reader: Reader) -> Jso
     }
 
 
-def _fare_json(fare: Fare | None) -> Json:
+def fare_json(fare: Fare | None) -> Json:
+    """Return how boards fare; every key is there, None where it is unknown."""
     if fare is None:
         return dict.fromkeys(FARE)
     return {

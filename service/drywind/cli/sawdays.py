@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 @click.command()
 @click.option("--lot", "lots", multiple=True, help="Only this lot; may be given again.")
 @click.option("--site", "sites", multiple=True, help="Only this site; may be given again.")
-@click.option("--species", help="Instead of lots: logs felled now, of this wood.")
+@click.option("--species", help="Instead of lots: trees of this wood, felled as they are sawn.")
 @click.option("--thickness", help="What is sawn of it, like 4/4,8/4; else what the lot says.")
 @click.option("--weather", type=click.Path(), help="A weather file instead of the forecast.")
 @click.option("--plot", type=click.Path(dir_okay=False), help="Draw it: a .svg, .png or .pdf.")
@@ -44,14 +44,15 @@ def sawdays(config_path: str | None, now: str | None, as_json: bool, **given: An
     with open_store(config) as store:
         chosen = _lots(config, store, given, instant)
         config, weather = _weather(config, given["weather"], instant)
-        _rank(config, store, instant, (chosen, given["sites"], weather), (as_json, given["plot"]))
+        asked = (chosen, given["sites"], weather, given["species"] is not None)
+        _rank(config, store, instant, asked, (as_json, given["plot"]))
 
 
 def _rank(
     config: Config,
     store: Store,
     now: datetime,
-    asked: "tuple[list[LogLot], tuple[str, ...], YardWeather | None]",
+    asked: "tuple[list[LogLot], tuple[str, ...], YardWeather | None, bool]",
     shown: tuple[bool, str | None],
 ) -> None:
     from drywind.cli import saw_views as views  # noqa: PLC0415 - numpy only where it is needed
@@ -61,7 +62,9 @@ def _rank(
     quiet = as_json or not sys.stderr.isatty()
     count = len(parcels(asked[0], now))
     with click.progressbar(length=count, label="trying", hidden=quiet, file=sys.stderr) as bar:
-        board = saw_board(config, store, now, Asked(*asked), bar.update)
+        lots, sites, weather, standing = asked
+        wanted = Asked(lots, sites, weather, standing=standing)
+        board = saw_board(config, store, now, wanted, bar.update)
     if plot is not None:
         from drywind.plots.saw_days import draw  # noqa: PLC0415 - matplotlib takes a second
 

@@ -7,6 +7,7 @@ The boards, the model, the clocks and the windows are those of stacks that stand
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 
 from drywind.climate.stack_air import Board, Drivers, boards_of, stack_air
 from drywind.judge.cases import boards_like, green_mc_of
-from drywind.judge.hazards import DAY, fresh_severity
+from drywind.judge.hazards import DAY, fresh_days_over, fresh_severity
 from drywind.judge.slow import VISIBLE_MOLD, bears_days
 from drywind.weather.air import saturation_pressure_pa
 from drywind.wood import clocks
@@ -100,8 +101,13 @@ class Batch:
 
     def each(self, values: Sequence[float] | Array) -> Array:
         """Return a value a spot as one a board."""
+        return np.asarray(values, np.float64)[self.spot_of]
+
+    @cached_property
+    def spot_of(self) -> NDArray[np.intp]:
+        """Whose each board is, as a place in `spots`."""
         counts = np.diff(np.append(self.firsts, len(self.boards)))
-        return np.repeat(np.asarray(values, np.float64), counts)
+        return np.repeat(np.arange(len(self.spots)), counts)
 
 
 class Waited(NamedTuple):
@@ -110,10 +116,19 @@ class Waited(NamedTuple):
     enzymatic: Array
     blue: Array
 
+    @classmethod
+    def none(cls, spots: int) -> "Waited":
+        """Return boards of trees felled on the day."""
+        return cls(np.zeros(spots), np.zeros(spots))
+
+
+Lumber = Sequence[tuple[Stack, int]]
+"""Whose boards are put up at the spots of a batch, in their order: a stack, and at how many."""
+
 
 @dataclass(frozen=True)
 class Tried:
-    """How fresh stacks fare at spots; arrays of shape (spots,).
+    """How fresh stacks fare at spots; arrays of shape (spots,) unless told otherwise.
 
     Attributes
     ----------
@@ -122,62 +137,91 @@ class Tried:
     first
         Loss of the first two days over the safe one, whatever the skin.
     board
-        The board that comes to it, as a place in `Board`.
+        The board that comes to `severity`, as a place in `Board`.
     stain
         What the worst clock comes to, as a share of what the wood bears; NaN as above.
-    end
-        The typical boards at the end.
     doses
-        Their enzymatic and blue doses then, in days.
+        The enzymatic and blue doses behind it, in days.
+    days_over
+        On how many of the days a board goes over its limit.
+    boards, end
+        All boards of the batch, and how they are at the end.
     """
 
     severity: Array
     first: Array
     board: NDArray[np.intp]
     stain: Array
-    end: State
     doses: Waited
+    days_over: Array
+    boards: Boards
+    end: State
 
 
-def try_fresh(stack: Stack, batch: Batch, limit: Sequence[float] | Array, waited: Waited) -> Tried:
-    """Dry boards like a stack's, fresh from the saw, at every spot of a batch.
+def try_fresh(
+    lumber: Lumber, batch: Batch, limit: Sequence[float] | Array, waited: Waited
+) -> Tried:
+    """Dry boards, fresh from the saw, at every spot of a batch.
 
     Parameters
     ----------
     limit
         Safe daily loss while wet, one a spot.
     """
-    count, typical = len(batch.boards), batch.firsts
-    air = batch.drivers
-    start = State.green(np.full(count, green_mc_of(stack)), np.nan_to_num(air.air_temp_c[0]))
-    course = simulate(boards_like(stack, count), air, start)
-    pct = (100.0 * course.mc, 100.0 * course.shell_mc)
-    worst, first = fresh_severity(*pct, batch.each(limit))
+    typical, air = batch.firsts, batch.drivers
+    boards, green = _sawn(lumber, batch)
+    course = simulate(boards, air, State.green(green, np.nan_to_num(air.air_temp_c[0])))
+    pct, safe = (100.0 * course.mc, 100.0 * course.shell_mc), batch.each(limit)
+    worst, first = fresh_severity(*pct, safe)
+    over = np.logical_or.reduceat(fresh_days_over(*pct, safe), typical, axis=1)
     table = np.full((len(typical), len(Board)), -np.inf)
-    spots = np.repeat(np.arange(len(typical)), np.diff(np.append(typical, count)))
-    table[spots, batch.boards] = worst
-    inside = _columns(air, typical)
+    table[batch.spot_of, batch.boards] = worst
+    inside = columns(air, typical)
     rh = inside.vapor_pressure_pa / saturation_pressure_pa(inside.air_temp_c)
-    begun = Clocks.clean(len(typical), waited.enzymatic, waited.blue)  # type: ignore[arg-type]
+    none = np.zeros(len(typical))
+    begun = Clocks(waited.enzymatic + none, waited.blue + none, none, none.copy())
     ran = clocks.run(begun, inside.air_temp_c, rh, course.shell_mc[1:, typical])
     # No clock counts once the board is down to the moisture content at which stains are set.
     wet = (course.mc[:, typical] > STAINS_ABOVE).sum(axis=0) - 1
-    doses = Waited(*(_at(clock, wet) for clock in (ran.enzymatic, ran.blue)))
-    known = course.known.all(axis=0)
-    unknown = ~np.logical_and.reduceat(known, typical)
-    stain = stain_share(stack, doses, _at(ran.mold, wet))
+    doses = Waited(_at(ran.enzymatic, wet), _at(ran.blue, wet))
+    unknown = ~np.logical_and.reduceat(course.known.all(axis=0), typical)
     return Tried(
         np.where(unknown, np.nan, table.max(axis=1)),
         np.maximum.reduceat(first, typical),
         table.argmax(axis=1),
-        np.where(unknown, np.nan, stain),
-        course.end.some(typical),
+        np.where(unknown, np.nan, stain_shares(lumber, doses, _at(ran.mold, wet))),
         doses,
+        over.sum(axis=0).astype(float),
+        boards,
+        course.end,
     )
 
 
+def _sawn(lumber: Lumber, batch: Batch) -> tuple[Boards, Array]:
+    """Return the boards of a batch, and their moisture content from the saw."""
+    ends = np.append(batch.firsts, len(batch.boards))
+    parts, green, spot = [], [], 0
+    for stack, spots in lumber:
+        count = int(ends[spot + spots] - ends[spot])
+        parts.append(boards_like(stack, count))
+        green.append(np.full(count, green_mc_of(stack)))
+        spot += spots
+    return Boards.beside(parts), np.concatenate(green)
+
+
+def stain_shares(lumber: Lumber, doses: Waited, mold: Array) -> Array:
+    """Return what the worst clock comes to at each spot, as a share of what the wood bears."""
+    found, spot = np.zeros(len(mold)), 0
+    for stack, spots in lumber:
+        mine = slice(spot, spot + spots)
+        own = Waited(doses.enzymatic[mine], doses.blue[mine])
+        found[mine] = stain_share(stack, own, mold[mine])
+        spot += spots
+    return found
+
+
 def stain_share(stack: Stack, doses: Waited, mold: Array | float = 0.0) -> Array:
-    """Return what the worst clock comes to as a share of what a stack's wood bears."""
+    """Return the same of one stack's wood."""
     bears = bears_days(stack)
     worst = np.zeros(len(doses.enzymatic))
     for name, days in bears.items():
@@ -191,8 +235,24 @@ def _at(course: Array, rows: NDArray[np.intp]) -> Array:
     return found
 
 
-def _columns(drivers: Drivers, columns: NDArray[np.intp]) -> Drivers:
-    return Drivers(**{name: array[:, columns] for name, array in vars(drivers).items()})
+def columns(drivers: Drivers, which: NDArray[np.intp]) -> Drivers:
+    """Return some of the boards' drivers."""
+    return Drivers(**{name: array[:, which] for name, array in vars(drivers).items()})
+
+
+class Pace(NamedTuple):
+    """Hours a step at first and from `LATE_HOURS` on, and after how many hours to stop.
+
+    By 3 a day of 20 % MC is found to half a day, and the loss of a day to a tenth of a point; by 6
+    the day to two, to four in a cold barn where drying all but stands still (see tests).
+    """
+
+    early_h: int
+    late_h: int
+    hours: int
+
+
+LATE_HOURS = 60 * DAY
 
 
 class Stretch(NamedTuple):
@@ -200,6 +260,7 @@ class Stretch(NamedTuple):
 
     live: NDArray[np.intp]
     hour: int
+    step_h: int
     air: Drivers
     course: Course
 
@@ -208,7 +269,7 @@ def stretches(
     boards: Boards,
     state: State,
     airs: Sequence[tuple[int, Drivers]],
-    step_h: int,
+    pace: Pace,
     live: NDArray[np.bool_],
 ) -> Iterator[Stretch]:
     """Dry boards on in long steps, some weeks at a time.
@@ -217,14 +278,12 @@ def stretches(
     ----------
     airs
         For each board the hour to go on from, and its air, of shape (hours, 1).
-    step_h
-        Hours a step. By 3 a day of 20 % MC is found to half a day, by 6 to two days where drying
-        goes on, to four in a cold barn where it all but stands still (see tests).
     live
         Which boards to go on with; whoever takes the stretches changes it.
     """
-    lasts = np.array([len(air.air_temp_c) - first for first, air in airs])
+    lasts = np.array([min(len(air.air_temp_c) - first, pace.hours) for first, air in airs])
     for hour in range(0, int(lasts.max(initial=0)), STRETCH_HOURS):
+        step_h = pace.early_h if hour < LATE_HOURS else pace.late_h
         on = np.flatnonzero(live & (lasts >= hour + step_h))
         if not len(on):
             return
@@ -236,7 +295,7 @@ def stretches(
         together = Drivers.beside(parts)
         course = simulate(_some(boards, on), together, state.some(on), step_h)
         state.mc[:, on], state.temp_c[on], state.face_rh[on] = vars(course.end).values()
-        yield Stretch(on, hour, together, course)
+        yield Stretch(on, hour, step_h, together, course)
 
 
 class Passage(NamedTuple):
@@ -250,13 +309,13 @@ class Passage(NamedTuple):
 
 
 def dry_on(
-    boards: Boards, state: State, airs: Sequence[tuple[int, Drivers]], step_h: int, to_mc: float
+    boards: Boards, state: State, airs: Sequence[tuple[int, Drivers]], pace: Pace, to_mc: float
 ) -> Passage:
     """Dry typical boards on until they are so dry (a fraction) or their air ends; see above."""
     count = len(state.temp_c)
     days, enzymatic, blue = np.full(count, np.nan), np.zeros(count), np.zeros(count)
     live = np.ones(count, np.bool_)
-    for on, hour, air, course in stretches(boards, state, airs, step_h, live):
+    for on, hour, step_h, air, course in stretches(boards, state, airs, pace, live):
         below = course.mc <= to_mc
         there = below.any(axis=0)
         days[on[there]] = (hour + step_h * below.argmax(axis=0)[there]) / DAY

@@ -190,6 +190,17 @@ def fastest_hours(
     return int(starts[fastest]), float(ratio[fastest])
 
 
+def fresh_days_over(mc_pct: Array, shell_pct: Array, limit: float | Array) -> NDArray[np.bool_]:
+    """Return on which days boards stacked at hour 0 go over their limit, shape (days, boards).
+
+    The first two are judged together, as `Window` has it. Arguments as of `fresh_severity`.
+    """
+    days = (len(mc_pct) - 1) // DAY
+    spans = [(0, FIRST_WINDOW), *((day * DAY, DAY) for day in range(2, days))]
+    over = severities(net_of_rain(mc_pct), shell_pct, spans, limit, 0) >= 1.0
+    return np.concatenate([over[:1], over])
+
+
 def fresh_severity(mc_pct: Array, shell_pct: Array, limit: float | Array) -> tuple[Array, Array]:
     """Return how bad the worst window is of each board stacked at hour 0, shape (boards,).
 

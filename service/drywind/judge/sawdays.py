@@ -20,6 +20,7 @@ from drywind.judge.fresh import (
     TRIED_HOURS,
     Airs,
     Batch,
+    Pace,
     Spot,
     Tried,
     Waited,
@@ -31,7 +32,7 @@ from drywind.judge.hazards import DAY
 from drywind.judge.measures import SURE_ENOUGH, Remedy, remedies
 from drywind.judge.saw_air import day_air
 from drywind.judge.saw_score import Hazards, Helped, score, verdict
-from drywind.judge.sawing import LONG_WEATHERS, Parcel, SawDay, SawYard
+from drywind.judge.sawing import LONG_DAYS, LONG_WEATHERS, Parcel, SawDay, SawYard
 from drywind.judge.waiting import OLD_AFTER_DAYS, waited
 from drywind.wood.drying import Boards, State
 from drywind.wood.limits import stack_limit
@@ -46,7 +47,7 @@ At = tuple[int, int]
 LONG_STARTS = (0, 3, 6, 9)
 """From these days on boards are followed until dry; days between are read off a line."""
 
-LONG_STEP_H = 6
+LONG_PACE = Pace(6, 6, LONG_DAYS * DAY)
 AIR_DRY_MC = 0.20
 
 SCREENED = 3
@@ -118,7 +119,8 @@ def _try(parcel: Parcel, yard: SawYard, airs: Airs, batch: Batch) -> _Tried:
     limit = np.array([stack_limit(each, yard.own_limits).value for each in aged])
     sites, days, weathers = len(yard.setups), len(yard.starts), len(yard.weathers)
     every = Waited(*(np.tile(dose.ravel(), sites) for dose in log))
-    found = try_fresh(stack, batch, np.tile(np.repeat(limit, weathers), sites), every)
+    lumber = [(stack, len(batch.spots))]
+    found = try_fresh(lumber, batch, np.tile(np.repeat(limit, weathers), sites), every)
     hazards = Hazards.shaped(found, sites, days, weathers)
     one = _Tried(parcel, log, is_old, limit, found, hazards)
     one.helped = _help(one, yard, airs)
@@ -185,7 +187,8 @@ def _with(
     log = Waited(*(dose[days, :weathers].ravel() for dose in one.log))
     stack = one.parcel.stack(setups[0], yard.now)
     batch = Batch.of(_in_all(stacked, weathers), airs)
-    found = try_fresh(stack, batch, np.repeat(one.limit[days], weathers), log)
+    lumber = [(stack, len(batch.spots))]
+    found = try_fresh(lumber, batch, np.repeat(one.limit[days], weathers), log)
     hazards = Hazards.shaped(found, len(options), weathers)
     return [(at, Helped(r, hazards.at(i))) for i, (at, r) in enumerate(options)]
 
@@ -202,8 +205,8 @@ def _until_dry(tried: Sequence[_Tried], yard: SawYard, airs: Airs, batch: Batch)
         some.append((hour + TRIED_HOURS, air.boards(slice(1))))
     stacks = [one.parcel.stack(batch.spots[0].setup, yard.now) for one in tried]
     boards = Boards.beside([boards_like(stack, len(picked)) for stack in stacks])
-    states = State.beside([one.tried.end.some(picked) for one in tried])
-    passage = dry_on(boards, states, some * len(tried), LONG_STEP_H, AIR_DRY_MC)
+    states = State.beside([one.tried.end.some(batch.firsts[picked]) for one in tried])
+    passage = dry_on(boards, states, some * len(tried), LONG_PACE, AIR_DRY_MC)
     shape = (len(tried), sites, len(LONG_STARTS), followed)
     to_20 = TRIED_HOURS / DAY + _never(passage.days).reshape(shape)
     for i, (one, stack) in enumerate(zip(tried, stacks, strict=True)):

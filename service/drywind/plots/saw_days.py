@@ -1,6 +1,7 @@
 """The saw days of each lot on one sheet: days across, sites down, how good each is."""
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -94,24 +95,35 @@ def _lot(axes: Axes, lot: LotDays, reader: Reader) -> None:
 
 
 def _cell(axes: Axes, at: tuple[int, int], day: SawDay, *, is_best: bool) -> None:
-    x, y = at
-    score = day.score
+    sign, score = SIGNS[day.verdict], day.score
+    words = sign if score is None else f"{score:.0f} {sign}"
+    letters(axes, at, words, score, is_bold=is_best)
+    if not day.air.foretold:
+        box = _box(at, fill=False, hatch="///", edgecolor="#00000022", linewidth=0)
+        axes.add_patch(box)
+    frame(axes, at, is_best=is_best)
+
+
+def letters(
+    axes: Axes, at: tuple[int, int], words: str, score: float | None, *, is_bold: bool
+) -> None:
+    """Write into a cell, so that it is read on its color."""
     dark = score is not None and not DARK_FROM < score / 100 < DARK_TO
-    label = SIGNS[day.verdict] if score is None else f"{score:.0f} {SIGNS[day.verdict]}"
     axes.text(
-        *(x, y, label),
+        *(*at, words),
         ha="center",
         va="center",
         fontsize=9,
         color="white" if dark else "black",
-        fontweight="bold" if is_best else "normal",
+        fontweight="bold" if is_bold else "normal",
     )
-    edge = {"fill": False, "linewidth": 2.5 if is_best else 0.6}
-    box = (x - 0.48, y - 0.46)
-    if not day.air.foretold:
-        axes.add_patch(_box(box, fill=False, hatch="///", edgecolor="#00000022", linewidth=0))
-    axes.add_patch(_box(box, edgecolor="black" if is_best else "#00000055", **edge))
 
 
-def _box(corner: tuple[float, float], **look: object) -> Rectangle:
-    return Rectangle(corner, 0.96, 0.92, **look)  # type: ignore[arg-type]
+def frame(axes: Axes, at: tuple[int, int], *, is_best: bool) -> None:
+    """Draw a cell's frame, a thick one around the best."""
+    edge, width = ("black", 2.5) if is_best else ("#00000055", 0.6)
+    axes.add_patch(_box(at, fill=False, edgecolor=edge, linewidth=width))
+
+
+def _box(at: tuple[int, int], **look: Any) -> Rectangle:
+    return Rectangle((at[0] - 0.48, at[1] - 0.46), 0.96, 0.92, **look)
