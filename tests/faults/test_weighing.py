@@ -51,7 +51,7 @@ def test_weighings_correct_the_course_of_a_stack(quick: Command) -> None:
     assert "R7 board A: 62.4 % MC by weight.\n4 readings: water moves" in done.stdout
     assert shown["learned"]["readings"] == 4
     assert shown["learned"]["diffusion_multiplier"]["value"] < 0.97
-    assert shown["mc_pct"]["typical"] > table["mc_pct"]["typical"] + 2.0
+    assert shown["mc_pct"]["typical"] > table["mc_pct"]["typical"] + 0.5
     assert "times as fast" in quick("stack", "show", "R7").stdout
 
 

@@ -35,7 +35,10 @@ from drywind.yard import Event, EventKind, Stack, check_id
 board_option = click.option("--board", default=UNNAMED, help="Which sample board, like A.")
 at_option = click.option("--at", default="", help="When (ISO 8601); now if not given.")
 position_option = click.option(
-    "--position", type=click.Choice(list(Position)), default=Position.MIDDLE, help="Where it lies."
+    "--position",
+    type=click.Choice([p.value for p in Position]),
+    default=Position.MIDDLE.value,
+    help="Where it lies.",
 )
 sure_option = click.option("--sure", is_flag=True, help="Keep it although it is doubtful.")
 instead_option = click.option(

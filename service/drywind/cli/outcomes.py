@@ -20,7 +20,7 @@ from drywind.yard import Event, EventKind
 if TYPE_CHECKING:
     from drywind.learn.outcomes import Ended
 
-HARM = click.Choice(list(Harm))
+HARM = click.Choice([harm.value for harm in Harm])
 
 
 @click.command()

@@ -135,20 +135,29 @@ def _weigh_on(
 ) -> tuple[datetime, float] | None:
     """Return the day that teaches most of how fast the wood dries, and how much.
 
-    By the loss since the last reading; without any, since one taken today.
+    By a weighing on that day and the last one; without any, one today.
     """
-    since = ahead.at(now if read_at is None else max(read_at, int(ahead.hours[0])))
+    first = ahead.at(now if read_at is None else max(read_at, int(ahead.hours[0])))
     taught = []
     for day in range(1, WEIGH_DAYS + 1):
         if now + 24 * day > ahead.hours[-1]:
             break
-        loss = since - ahead.at(now + 24 * day)
-        noise = 2.0 * priors.weigh_pct**2
-        covariance = float(np.cov(loss, ahead.ln_diffusion)[0, 1])
-        variance = float(ahead.ln_diffusion.var(ddof=1))
-        left = 1.0 - covariance**2 / ((float(loss.var(ddof=1)) + noise) * variance)
-        taught.append(1.0 - np.sqrt(max(left, 0.0)))
+        later = ahead.at(now + 24 * day)
+        taught.append(_narrows(np.stack([first, later]), ahead.ln_diffusion, priors))
     if not taught or max(taught) < LEAST_TAUGHT:
         return None
     day = next(i for i, share in enumerate(taught) if share >= ENOUGH_SHARE * max(taught))
-    return case.time_of(now) + timedelta(days=day + 1), float(taught[day])
+    return case.time_of(now) + timedelta(days=day + 1), taught[day]
+
+
+def _narrows(mc_pct: Array, ln_diffusion: Array, priors: Priors) -> float:
+    """Return by what share two weighings narrow the standard deviation of diffusion.
+
+    By linear regression over the draws; both weighings share the error of the oven-dry weight.
+    """
+    dry = priors.sections_sd * (100.0 + mc_pct.mean(axis=1))
+    noise = np.outer(dry, dry) + priors.weigh_pct**2 * np.eye(len(mc_pct))
+    together = np.cov(np.vstack([mc_pct, ln_diffusion]))
+    between = together[:-1, -1]
+    known = between @ np.linalg.solve(together[:-1, :-1] + noise, between) / together[-1, -1]
+    return float(1.0 - np.sqrt(max(1.0 - known, 0.0)))
