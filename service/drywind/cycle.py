@@ -18,7 +18,7 @@ from drywind.alerts.story import Told
 from drywind.arrivals import speak_of_arrivals
 from drywind.clock import floor_hour
 from drywind.config import Config
-from drywind.errors import UsageError
+from drywind.errors import UsageError, WeatherError
 from drywind.gather import (
     LONGEST_FILL,
     LONGEST_WAIT,
@@ -34,6 +34,7 @@ from drywind.judge.findings import Finding
 from drywind.judge.hazards import DAY
 from drywind.judge.outlook import Outlook
 from drywind.judge.runs import Run, advance
+from drywind.judge.sawing import SawBoard
 from drywind.judge.use import Hint, hints
 from drywind.judge.waiting import waiting
 from drywind.learn.site import SiteOffset, corrected
@@ -126,7 +127,10 @@ def run_pass(
         def idle() -> Mapping[str, Hint]:
             return look_for_idle(config, store, outlooks, now)
 
-        seen = Morning(outlooks, said, week_ahead, idle, now)
+        def saw() -> SawBoard | None:
+            return look_at_saw_days(config, store, now)
+
+        seen = Morning(outlooks, said, week_ahead, idle, now, saw)
         said += report(config, store, seen, dry_run=dry_run)
     found = tuple(matter.finding for matter in matters)
     return Pass(now, weather, tuple(outlooks), tuple(said), found)
@@ -262,6 +266,22 @@ def look_at_lots(config: Config, store: Store, now: datetime) -> list[Matter]:
             continue
         matters.append(Matter(finding, LotWords(lot, Told(*issue_of(table, now))), lot.sawn_at))
     return matters
+
+
+def look_at_saw_days(config: Config, store: Store, now: datetime) -> SawBoard | None:
+    """Return the coming days to saw each lot; None where none waits, or they cannot be judged."""
+    from drywind.planning import Asked, saw_board  # noqa: PLC0415 - it is built on this module
+
+    lots = [lot for lot in store.lots() if lot.waits_at(now) and lot.site in config.sites]
+    try:
+        board = saw_board(config, store, now, Asked(lots))
+    except (UsageError, WeatherError) as error:
+        _log.info("no saw days: %s", error)
+        return None
+    except Exception:  # noqa: BLE001 - the stacks are told of all the same
+        _log.exception("the saw days cannot be judged")
+        return None
+    return board if board.lots else None
 
 
 def _is_watched(stack: Stack, now: datetime) -> bool:

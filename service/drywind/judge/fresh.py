@@ -135,7 +135,7 @@ class Tried:
     severity
         Of the worst window of any board, 1 is the limit; NaN where hours are unknown.
     first
-        Loss of the first two days over the safe one, whatever the skin.
+        Loss of the first day over the safe one, of any board.
     board
         The board that comes to `severity`, as a place in `Board`.
     stain

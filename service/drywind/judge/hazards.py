@@ -204,8 +204,8 @@ def fresh_days_over(mc_pct: Array, shell_pct: Array, limit: float | Array) -> ND
 def fresh_severity(mc_pct: Array, shell_pct: Array, limit: float | Array) -> tuple[Array, Array]:
     """Return how bad the worst window is of each board stacked at hour 0, shape (boards,).
 
-    Besides, the loss of the first two days over the safe one, whatever the skin: too little to
-    decide by (see `Window.severity`), but enough to tell two days apart.
+    Besides, the loss of the first day over the safe one: steep on any day, and nothing to decide by
+    (see `Window`), but it tells a day in the heat from one after it.
 
     Parameters
     ----------
@@ -216,7 +216,7 @@ def fresh_severity(mc_pct: Array, shell_pct: Array, limit: float | Array) -> tup
     """
     spans, net = _windows(0, len(mc_pct) - 1 - DAY), net_of_rain(mc_pct)
     worst: Array = severities(net, shell_pct, spans, limit, 0).max(axis=0)
-    return worst, (net[0] - net[FIRST_WINDOW]) * DAY / FIRST_WINDOW / limit
+    return worst, (net[0] - net[DAY]) / limit
 
 
 def severities(

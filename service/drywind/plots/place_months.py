@@ -16,7 +16,7 @@ LONGEST_DAYS = 365.0
 
 
 def draw(found: Sequence[PlaceMonth], years: str, path: Path) -> None:
-    """Draw scores by month as a table, and below it the days to 20 % MC.
+    """Draw scores by month as a table, and below it the days to kiln-ready.
 
     Raises
     ------
@@ -30,7 +30,7 @@ def draw(found: Sequence[PlaceMonth], years: str, path: Path) -> None:
     if by_wood:
         best = {name: max(at[name, m].score or 0.0 for m in months) for name in names}
         names.sort(key=lambda name: -best[name])
-    tall = 3.4 + 0.36 * len(names) + (0.0 if by_wood else 3.0)
+    tall = 3.4 + 0.44 * len(names) + (0.0 if by_wood else 3.0)
     with sheet(path, (LETTER_IN[0], max(4.5, tall))) as figure:
         first = found[0]
         what = (
@@ -49,7 +49,7 @@ def draw(found: Sequence[PlaceMonth], years: str, path: Path) -> None:
         if by_wood:
             _table(figure.subplots(), names, months, at)
         else:
-            heights = [0.5 + 0.36 * len(names), 2.6]
+            heights = [0.5 + 0.44 * len(names), 2.6]
             table, lines = figure.subplots(2, 1, height_ratios=heights)
             _table(table, names, months, at)
             _lines(lines, names, months, at)
@@ -73,23 +73,23 @@ def _table(axes: Axes, names: Sequence[str], months: Sequence[int], at: Cells) -
         for x, month in enumerate(months):
             one, column = at[name, month], values[:, x]
             best = len(names) > 1 and np.nanmax(column) == values[y, x]
-            words = "?" if one.score is None else f"{one.score:.0f} {SIGNS[one.verdict]}"
+            words = "?" if one.score is None else f"{one.score:.0f}\n{SIGNS[one.verdict]}"
             letters(axes, (x, y), words, one.score, is_bold=bool(best))
             frame(axes, (x, y), is_best=bool(best))
 
 
 def _lines(axes: Axes, names: Sequence[str], months: Sequence[int], at: Cells) -> None:
     for i, name in enumerate(names):
-        days = [at[name, m].days_to_20 for m in months]
+        days = [at[name, m].days_to_25 for m in months]
         shown = [LONGEST_DAYS if d is None else d for d in days]
         color, mark = SERIES[i % len(SERIES)], MARKS[i % len(MARKS)]
         axes.plot(range(len(months)), shown, color=color, marker=mark, label=name)
     axes.set_xticks(range(len(months)), [month_abbr[m] for m in months])
     axes.set_xlim(-0.5, len(months) - 0.5)
     axes.set_ylim(0, LONGEST_DAYS * 1.03)
-    axes.set_ylabel("days to 20 % MC")
+    axes.set_ylabel("days to 25 % MC")
     axes.set_title(
-        "How long it takes, by the month it is stacked in (365: a year or more)",
+        "Days until it is ready for the kiln, by the month it is stacked in (365: a year or more)",
         loc="left",
         fontsize=11,
         fontweight="bold",
