@@ -3,6 +3,7 @@
 from datetime import UTC, datetime, timedelta
 from math import cos, pi
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -12,7 +13,7 @@ from drywind.errors import UsageError
 from drywind.weather.logger_file import read_logger_file
 
 CHICAGO = ZoneInfo("America/Chicago")
-NOW = datetime.now(UTC).replace(minute=0, second=0, microsecond=0)
+NOW = datetime(2026, 6, 20, 12, tzinfo=UTC)
 DAYS = 6
 START = NOW - timedelta(days=DAYS)
 
@@ -115,6 +116,12 @@ def logged(folder: Path, warmer: float, damper: float, in_sun: float = 0.0) -> P
     return write(folder, "time,temp C,rh", *rows)
 
 
+def show(quick: Command) -> dict[str, Any]:
+    """Show the stack as of the present."""
+    shown: dict[str, Any] = quick("stack", "show", "R7", "--json", "--now", NOW.isoformat()).json
+    return shown
+
+
 @pytest.fixture
 def forecast(quick: Command, weather_service: WeatherService) -> None:
     """Let the yard know the weather of the days gone by."""
@@ -142,13 +149,13 @@ def forecast(quick: Command, weather_service: WeatherService) -> None:
 def test_a_damp_cool_site_is_learned_out_of_sample_and_slows_its_stacks(
     yard: Yard, quick: Command
 ) -> None:
-    before = quick("stack", "show", "R7", "--json").json["mc_pct"]["typical"]
+    before = show(quick)["mc_pct"]["typical"]
     path = logged(yard.folder, -3.0, 15.0)
 
     told = quick("logger", "import", path, "--site", "barn", "--json")
-    after = quick("stack", "show", "R7", "--json").json["mc_pct"]["typical"]
+    after = show(quick)["mc_pct"]["typical"]
     dropped = quick("logger", "forget", "--site", "barn")
-    then = quick("stack", "show", "R7", "--json").json["mc_pct"]["typical"]
+    then = show(quick)["mc_pct"]["typical"]
 
     error = told.json["error"]
     assert error["temp_c"]["before"] == pytest.approx(3.0, abs=0.1)

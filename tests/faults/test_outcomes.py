@@ -9,7 +9,7 @@ from drywind.judge.findings import Hazard
 from drywind.learn.outcomes import Ended, Tally, proposals, tallies
 from drywind.outcomes import Harm, Result
 
-NOW = datetime.now(UTC).replace(minute=0, second=0, microsecond=0)
+NOW = datetime(2026, 6, 20, 12, tzinfo=UTC)
 DAYS = 6
 STACKED = NOW - timedelta(days=DAYS)
 
@@ -29,7 +29,9 @@ def stacks(quick: Command, weather_service: WeatherService) -> None:
 @pytest.mark.usefixtures("stacks")
 def test_the_score_is_kept_by_what_was_warned_of_and_seen(yard: Yard, quick: Command) -> None:
     for name, checks in (("R7", "some"), ("R8", "none"), ("B1", "none")):
-        done = quick("stack", "end", name, "--checks", checks, "--stain", "none")
+        done = quick(
+            *f"stack end {name} --checks {checks} --stain none --at".split(), NOW.isoformat()
+        )
         assert done.code == 0, done.stderr
     told = quick("outcomes", "--json").json
 
@@ -47,7 +49,7 @@ def test_an_end_without_a_word_on_how_it_came_out_counts_in_no_score(
 ) -> None:
     weather_service.issue(NOW, [DRY] * WEEK)
     quick(*["stack", "add", "R7", "--species", "red_oak", "--thickness", "4/4", "--site", "barn"])
-    quick("stack", "end", "R7")
+    quick("stack", "end", "R7", "--at", (NOW + timedelta(days=1)).isoformat())
 
     assert "No stack was taken down yet" in quick("outcomes").stdout
 

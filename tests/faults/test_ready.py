@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from tests.conftest import DRY, WEEK, Command, WeatherService
 
-NOW = datetime.now(UTC).replace(minute=0, second=0, microsecond=0)
+NOW = datetime(2026, 6, 20, 12, tzinfo=UTC)
 DAYS = 8
 STACKED = NOW - timedelta(days=DAYS)
 
@@ -24,18 +24,18 @@ def test_dates_come_in_order_and_narrow_when_boards_are_weighed(
     added = "stack add P1 --species yellow_poplar --thickness 4/4 --site shed"
     quick(*added.split(), "--stacked", STACKED.isoformat())
     quick("watch", "--once", "--dry-run", "--now", STACKED.isoformat())
-    quick("watch", "--once", "--dry-run")
+    quick("watch", "--once", "--dry-run", "--now", NOW.isoformat())
 
-    (before,) = quick("ready", "--json").json["stacks"]
+    (before,) = quick("ready", "--json", "--now", NOW.isoformat()).json["stacks"]
     cut = ("--section", "95 g/50 g", "--at", STACKED.isoformat())
     quick("stack", "sample", "P1", "A", "--weight", "1950 g", *cut)
     for day, kg in ((3, 1.77), (7, 1.58)):
         at = (STACKED + timedelta(days=day)).isoformat()
         weighed = ("--weight", f"{kg} kg", "--at", at)
         assert quick("stack", "weigh", "P1", "--board", "A", *weighed).code == 0
-    told = quick("ready", "P1", "--json").json
+    told = quick("ready", "P1", "--json", "--now", NOW.isoformat()).json
     (after,) = told["stacks"]
-    printed = quick("ready").stdout
+    printed = quick("ready", "--now", NOW.isoformat()).stdout
 
     goals = [goal["middle"] for goal in after["goals"]]
     assert goals == sorted(goals)
@@ -54,7 +54,7 @@ def test_without_weather_nothing_is_said_of_a_stack(quick: Command) -> None:
     added = "stack add R7 --species red_oak --thickness 4/4 --site shed"
     quick(*added.split(), "--stacked", (NOW - timedelta(days=9)).isoformat())
 
-    done = quick("ready")
+    done = quick("ready", "--now", NOW.isoformat())
 
     assert done.stdout == "No stack stands of which enough is known.\n"
     assert quick("ready", "R8").code == 2

@@ -2,19 +2,25 @@
 
 import math
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 from tests.conftest import DRY, WEEK, Command, Done, WeatherService
 
-NOW = datetime.now(UTC).replace(minute=0, second=0, microsecond=0)
+NOW = datetime(2026, 6, 20, 12, tzinfo=UTC)
 DAYS = 8
 STACKED = NOW - timedelta(days=DAYS)
-"""Readings are entered as of now, so the yard's past lies before the real present."""
 
 
 def at(days: float) -> str:
     """Return an instant counted from when the stack was stacked."""
     return (STACKED + timedelta(days=days)).isoformat()
+
+
+def show(quick: Command) -> dict[str, Any]:
+    """Show the stack as of the present."""
+    shown: dict[str, Any] = quick("stack", "show", "R7", "--json", "--now", NOW.isoformat()).json
+    return shown
 
 
 @pytest.fixture
@@ -42,17 +48,17 @@ def weigh(quick: Command, board: str, weight: str, day: float, *more: str) -> Do
 
 @pytest.mark.usefixtures("boards")
 def test_weighings_correct_the_course_of_a_stack(quick: Command) -> None:
-    table = quick("stack", "show", "R7", "--json").json
+    table = show(quick)
     for day, weight in ((3, "1706 g"), (7, "3 lb 9.3 oz")):
         done = weigh(quick, "A", weight, day)
         assert done.code == 0, done.stderr
-    shown = quick("stack", "show", "R7", "--json").json
+    shown = show(quick)
 
     assert "R7 board A: 62.4 % MC by weight.\n4 readings: water moves" in done.stdout
     assert shown["learned"]["readings"] == 4
     assert shown["learned"]["diffusion_multiplier"]["value"] < 0.97
     assert shown["mc_pct"]["typical"] > table["mc_pct"]["typical"] + 0.5
-    assert "times as fast" in quick("stack", "show", "R7").stdout
+    assert "times as fast" in quick("stack", "show", "R7", "--now", NOW.isoformat()).stdout
 
 
 @pytest.mark.usefixtures("boards")
@@ -81,14 +87,14 @@ def test_a_doubtful_weight_is_asked_about_and_kept_only_when_sure(
 @pytest.mark.usefixtures("boards")
 def test_a_wrong_entry_is_struck_or_replaced_and_what_it_taught_is_gone(quick: Command) -> None:
     weigh(quick, "A", "1706 g", 3)
-    before = quick("stack", "show", "R7", "--json").json["learned"]
+    before = show(quick)["learned"]
     weigh(quick, "B", "2000 g", 3, "--sure")
     number = quick("stack", "readings", "R7", "--json").json[1]["readings"][1]["number"]
 
     replaced = weigh(quick, "B", "2210 g", 3, "--instead-of", str(number))
     listed = quick("stack", "readings", "R7", "--json").json[1]["readings"]
     struck = quick("stack", "strike", "R7", str(listed[1]["number"]))
-    after = quick("stack", "show", "R7", "--json").json["learned"]
+    after = show(quick)["learned"]
     again = quick("stack", "strike", "R7", str(number))
 
     assert replaced.code == 0
@@ -106,9 +112,9 @@ def test_a_board_of_unknown_oven_dry_weight_teaches_and_more_once_it_is_dried(
     assert "oven-dry weight is not known yet" in done.stdout
     weigh(quick, "A", "1700 g", 3)
     weigh(quick, "A", "1610 g", 7)
-    relative = quick("stack", "show", "R7", "--json").json["learned"]
+    relative = show(quick)["learned"]
     dried = quick("stack", "dried", "R7", "--board", "A", "--oven-dry", "1000 g")
-    known = quick("stack", "show", "R7", "--json").json["learned"]
+    known = show(quick)["learned"]
 
     def width(learned: dict[str, dict[str, float]], name: str) -> float:
         return math.log(learned[name]["high"] / learned[name]["low"])
