@@ -17,6 +17,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from hashlib import sha256
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from drywind.alerts.gsm7 import LONGEST, TWO_PARTS, first_that_fits, plain, septets
@@ -24,7 +25,7 @@ from drywind.alerts.records import Message
 from drywind.config import Config
 from drywind.errors import UsageError
 from drywind.mail import is_mail, replied, send_mail
-from drywind.store import OutboxRow, Outcome, Store
+from drywind.store import LONGEST_RETRY, OutboxRow, Outcome, Store
 
 if TYPE_CHECKING:
     from apprise import Apprise
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
 TIMEOUT_S = 20.0
 """How long one recipient's service may take before we stop waiting."""
 
-RETRY_AFTER = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 30, 60))
+RETRY_AFTER = (*(timedelta(minutes=minutes) for minutes in (1, 5, 15, 30)), LONGEST_RETRY)
 """Waits after the first, second, ... attempt that failed for now; the last one stays."""
 
 RETRY_UNKNOWN_AFTER = timedelta(minutes=30)
@@ -85,7 +86,7 @@ def sole_watcher(config: Config) -> Iterator[None]:
     UsageError
         If another process holds it.
     """
-    handle = os.open(config.data_dir / "daemon.lock", os.O_RDWR | os.O_CREAT, 0o600)
+    handle = _opened(config.data_dir / "daemon.lock")
     try:
         try:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -96,6 +97,15 @@ def sole_watcher(config: Config) -> Iterator[None]:
         yield
     finally:
         os.close(handle)
+
+
+def _opened(lock: Path) -> int:
+    try:
+        return os.open(lock, os.O_RDWR | os.O_CREAT, 0o600)
+    except OSError:
+        if not lock.exists():
+            raise
+    return os.open(lock, os.O_RDONLY)  # on a disk that can only be read it serves as well
 
 
 def short_id(key: str) -> str:

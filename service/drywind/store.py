@@ -15,14 +15,11 @@ from enum import StrEnum
 from drywind import schema
 from drywind.alerts.records import Decision, Message
 from drywind.errors import UsageError, unknown_name
-from drywind.lessons import LessonShelf
+from drywind.upkeep import Upkeep
 from drywind.yard import Event, EventKind, Stack
 
-RETENTION = timedelta(days=400)
-"""How long decisions, and what became of their messages, are kept."""
-
-KEEP_FORETOLD = timedelta(days=120)
-"""How long hours of each issue are kept, to score forecasts by."""
+LONGEST_RETRY = timedelta(minutes=60)
+"""No message that failed waits longer for its next attempt."""
 
 _log = logging.getLogger(__name__)
 
@@ -65,7 +62,26 @@ class OutboxRow:
     maybe_repeat: bool
 
 
-class Store(LessonShelf):
+@dataclass(frozen=True)
+class Fruitless:
+    """Attempts to reach a contact, none of which succeeded.
+
+    Attributes
+    ----------
+    for_good
+        Whether one of them was refused for good.
+    detail
+        How the last one ended, in words.
+    """
+
+    since: datetime
+    until: datetime
+    attempts: int
+    for_good: bool
+    detail: str
+
+
+class Store(Upkeep):
     """The database, open; a context manager, used by the thread that opened it.
 
     Every method raises `StoreError`, naming the file and the trouble, where the database cannot
@@ -96,17 +112,18 @@ class Store(LessonShelf):
     def stacks(self, *, include_ended: bool = False) -> list[Stack]:
         """Return the stacks by name, each with its events in order of time.
 
-        A row that makes no sense is left out, and logged: it must not silence the others.
+        A row that is damaged (see `damage`) or makes no sense is left out, and logged: it must not
+        silence the others.
         """
         events = defaultdict(list)
         for event in self._events():
             events[event.stack].append(event)
-        rows = self._read("SELECT * FROM stack ORDER BY id")
+        rows = self._read_sound("stack", "id")
         stacks = []
         for row in rows:
             try:
                 stacks.append(schema.read_stack(row, tuple(events[row["id"]])))
-            except (UsageError, ValueError) as error:
+            except (UsageError, ValueError, OverflowError, OSError) as error:
                 _log.error("stack %s cannot be read: %s", row["id"], error)
         return [s for s in stacks if include_ended or s.ended_at is None]
 
@@ -125,9 +142,12 @@ class Store(LessonShelf):
 
     def _events(self) -> list[Event]:
         """Return what happened, in order of time; what was struck later is left out."""
-        told = [
-            schema.read_event(row) for row in self._read("SELECT * FROM event ORDER BY time, id")
-        ]
+        told = []
+        for row in self._read_sound("event", "time, id"):
+            try:
+                told.append(schema.read_event(row))
+            except (ValueError, OverflowError, OSError) as error:
+                _log.error("event %s of stack %s cannot be read: %s", *row[:2], error)
         struck = {(e.stack, e.detail) for e in told if e.kind is EventKind.STRUCK}
         return [
             e for e in told if e.kind is not EventKind.STRUCK and (e.stack, str(e.id)) not in struck
@@ -163,7 +183,9 @@ class Store(LessonShelf):
 
     def checkpoint(self, stack_id: str) -> tuple[datetime, str, bytes] | None:
         """Return the instant, fingerprint and state kept of a stack, or None."""
-        rows = self._read("SELECT at, fingerprint, state FROM checkpoint WHERE stack = ?", stack_id)
+        rows = self._read(
+            "SELECT at, fingerprint, state FROM sound_checkpoint WHERE stack = ?", stack_id
+        )
         return (schema.instant(rows[0]["at"]), *rows[0][1:]) if rows else None
 
     def record(self, decision: Decision, message: Message | None, key: str) -> bool:
@@ -180,7 +202,8 @@ class Store(LessonShelf):
         with self._transaction() as db:
             for decision, message, key in entries:
                 cursor = db.execute(
-                    "INSERT INTO decision VALUES (NULL, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+                    "INSERT INTO decision (key, contact, stack, hazard, reason, made_at, severity,"
+                    " onset, useful_until) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
                     " ON CONFLICT (key) DO NOTHING",
                     (key, *schema.decision_values(decision)),
                 )
@@ -196,10 +219,13 @@ class Store(LessonShelf):
     def last_decisions(self) -> list[Decision]:
         """Return, for each contact, stack, hazard and reason, the last decision, oldest first.
 
-        Last and oldest are by the order of writing, which a clock set back cannot upset.
+        Last and oldest are by the order of writing, which a clock set back cannot upset. What
+        never reached its contact while it was of use does not count.
         """
         rows = self._read(
-            "SELECT *, max(id) FROM decision GROUP BY contact, stack, hazard, reason ORDER BY id"
+            "SELECT * FROM sound_decision WHERE id IN"
+            " (SELECT max(id) FROM decision WHERE NOT unheard"
+            " GROUP BY contact, stack, hazard, reason) ORDER BY id"
         )
         return [schema.read_decision(row) for row in rows]
 
@@ -215,12 +241,13 @@ class Store(LessonShelf):
     def outbox_due(self, now: datetime) -> list[OutboxRow]:
         """Return the messages to try now that are still of use, the oldest first.
 
-        One whose attempt never ended, because the program was stopped, is due at once.
+        One whose attempt never ended, because the program was stopped, is due at once; so is one
+        that is to wait for longer than any does: the clock was ahead when that was noted.
         """
         rows = self._read(
-            "SELECT * FROM outbox JOIN decision USING (id)"
-            " WHERE next_try_at <= ?1 AND useful_until > ?1 ORDER BY id",
-            schema.seconds(now),
+            "SELECT * FROM sound_outbox JOIN sound_decision USING (id)"
+            " WHERE (next_try_at <= ?1 OR next_try_at > ?2) AND useful_until > ?1 ORDER BY id",
+            *(schema.seconds(now), schema.seconds(now + LONGEST_RETRY)),
         )
         return [
             OutboxRow(
@@ -236,12 +263,74 @@ class Store(LessonShelf):
         ]
 
     def expire(self, now: datetime) -> int:
-        """Give up the open messages that are of no use any more; return how many."""
-        return self._write(
-            "UPDATE outbox SET state = 'expired', next_try_at = NULL WHERE next_try_at IS NOT NULL"
-            " AND id IN (SELECT id FROM decision WHERE useful_until <= ?)",
-            schema.seconds(now),
+        """Give up the open messages that are of no use any more; return how many.
+
+        The warnings of one that cannot have arrived count as unheard from then on, together with
+        those that were to share it: they are no part of what was said.
+        """
+        with self._transaction() as db:
+            late = db.execute(
+                "UPDATE outbox SET maybe_repeat = in_doubt, state = 'expired', next_try_at = NULL"
+                " WHERE next_try_at IS NOT NULL"
+                " AND id IN (SELECT id FROM decision WHERE useful_until <= ?)"
+                " RETURNING id, maybe_repeat",
+                (schema.seconds(now),),
+            ).fetchall()
+            for row_id in (row["id"] for row in late if not row["maybe_repeat"]):
+                # The key is given up as well: the same may have to be said once more.
+                db.execute(
+                    "UPDATE decision SET unheard = 1, key = key || '|unheard ' || id"
+                    " WHERE reason IN ('first', 'worse', 'repeat', 'superseded')"
+                    " AND (contact, made_at) ="
+                    " (SELECT contact, made_at FROM decision WHERE id = ?1)"
+                    " AND (id = ?1 OR id NOT IN (SELECT id FROM outbox))",
+                    (row_id,),
+                )
+        return len(late)
+
+    def missed(self) -> dict[str, list[Decision]]:
+        """Return, by contact, the warnings that expired unheard since it was last reached."""
+        rows = self._read(
+            "SELECT * FROM decision AS missed WHERE unheard AND id > ("
+            " SELECT coalesce(max(id), 0) FROM outbox JOIN decision USING (id)"
+            " WHERE contact = missed.contact AND state = 'sent') ORDER BY id"
         )
+        found = defaultdict[str, list[Decision]](list)
+        for row in rows:
+            found[row["contact"]].append(schema.read_decision(row))
+        return dict(found)
+
+    def withdraw(self, contact: str, hazard: str, but: str) -> int:
+        """Give up the open messages on a hazard to a contact, all but that of one key."""
+        return self._write(
+            "UPDATE outbox SET state = 'withdrawn', next_try_at = NULL"
+            " WHERE next_try_at IS NOT NULL AND id IN"
+            " (SELECT id FROM decision WHERE contact = ? AND hazard = ? AND key != ?)",
+            *(contact, hazard, but),
+        )
+
+    def fruitless(self) -> dict[str, Fruitless]:
+        """Return, by contact, its attempts since the last that succeeded, if there are any."""
+        rows = self._read(
+            "SELECT *, (SELECT detail FROM outcome WHERE id = last) AS detail FROM ("
+            " SELECT contact, min(at) AS since, max(at) AS until, count(*) AS attempts,"
+            " max(outcome = 'failed_for_good') AS for_good, max(outcome.id) AS last"
+            " FROM outcome JOIN decision AS made ON made.id = outbox"
+            " WHERE outcome.id > (SELECT coalesce(max(o.id), 0)"
+            " FROM outcome AS o JOIN decision AS d ON d.id = o.outbox"
+            " WHERE d.contact = made.contact AND o.outcome = 'sent')"
+            " GROUP BY contact)"
+        )
+        return {
+            row["contact"]: Fruitless(
+                schema.instant(row["since"]),
+                schema.instant(row["until"]),
+                row["attempts"],
+                bool(row["for_good"]),
+                row["detail"],
+            )
+            for row in rows
+        }
 
     def start_attempt(self, row_id: int, now: datetime) -> None:
         """Note, before anything is sent, that a message is about to be."""
@@ -268,16 +357,4 @@ class Store(LessonShelf):
             db.execute(
                 "UPDATE outbox SET state = ?, next_try_at = ? WHERE id = ?",
                 (outcome, schema.seconds(next_try_at), row_id),
-            )
-
-    def prune(self, now: datetime) -> None:
-        """Drop the checkpoints of ended stacks, and decisions and outcomes past `RETENTION`."""
-        with self._transaction() as db:
-            db.execute(
-                "DELETE FROM checkpoint WHERE stack IN (SELECT stack FROM event WHERE kind = ?)",
-                (EventKind.ENDED,),
-            )
-            db.execute("DELETE FROM decision WHERE made_at < ?", (schema.seconds(now - RETENTION),))
-            db.execute(
-                "DELETE FROM foretold WHERE time_utc < ?", (schema.seconds(now - KEEP_FORETOLD),)
             )

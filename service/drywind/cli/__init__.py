@@ -11,6 +11,8 @@ import click
 
 from drywind import __version__
 from drywind.cli.ack import ack
+from drywind.cli.backup import backup, restore
+from drywind.cli.export import export
 from drywind.cli.loggers import logger
 from drywind.cli.lots import lot
 from drywind.cli.outcomes import outcomes
@@ -54,6 +56,9 @@ for command in (
     emc,
     sensitivity,
     send_test,
+    backup,
+    restore,
+    export,
 ):
     drywind.add_command(command)
 

@@ -1,5 +1,6 @@
 """Commands for setting up: `init`, `check` and `send-test`."""
 
+import sqlite3
 from itertools import groupby
 from operator import attrgetter
 from pathlib import Path
@@ -11,13 +12,15 @@ from drywind.cli.common import (
     config_option,
     json_option,
     load_config,
-    open_store,
+    open_to_read,
     print_json,
 )
 from drywind.clock import utc_now
 from drywind.config import Config, Contact, example_text
+from drywind.database import sqlite_warning
 from drywind.delivery import destinations, send_apprise, usable
 from drywind.errors import ConfigError, DeliveryError, UsageError
+from drywind.files import whole_file
 from drywind.store import Outcome, Store
 from drywind.units import FOOT_M, Thickness, Units
 from drywind.wood.species import find_species
@@ -33,8 +36,8 @@ def init(config_path: str | None) -> None:
         raise UsageError(f"{target} is there already; drywind does not write over it")
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_text(example_text(), encoding="utf-8")
-        target.chmod(0o600)
+        with whole_file(target) as file:
+            file.write(example_text().encode())
     except OSError as error:
         raise UsageError(f"{target} cannot be written: {error.strerror}") from None
     click.echo(f"Wrote {target}. Change every line marked CHANGE, then run: drywind check")
@@ -47,7 +50,7 @@ def check(config_path: str | None, as_json: bool) -> None:
     """Say in plain words what the configuration means, or what is wrong with it."""
     config = load_config(config_path)
     check_names(config)
-    with open_store(config) as store:
+    with open_to_read(config) as store:
         standing = len(store.stacks())
         issued = {name: store.latest_issue(s.place) for name, s in config.sites.items()}
         weather = [] if as_json else _weather_lines(config, store)
@@ -60,6 +63,7 @@ def check(config_path: str | None, as_json: bool) -> None:
                 "data_dir": str(config.data_dir),
                 "sites": list(config.sites),
                 "contacts": list(config.contacts),
+                "sqlite_version": sqlite3.sqlite_version,
                 "stacks": standing,
                 "weather_issued_at": {k: v and v.isoformat() for k, v in issued.items()},
             }
@@ -69,6 +73,8 @@ def check(config_path: str | None, as_json: bool) -> None:
     click.echo(f"Data in {config.data_dir}; {standing} stacks stand.")
     for site in config.sites.values():
         click.echo(_site_words(site, config.units))
+    if warning := sqlite_warning():
+        click.echo(click.wrap_text(warning, 80, "", "  "))
     for line in weather:
         click.echo(line)
     for contact in config.contacts.values():

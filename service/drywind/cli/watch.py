@@ -3,6 +3,7 @@
 import logging
 import sys
 from contextlib import nullcontext
+from pathlib import Path
 
 import click
 
@@ -46,7 +47,7 @@ def watch(
         raise UsageError("--now, --dry-run, --exit-code and --json go with --once")
     from drywind.daemon import Daemon  # noqa: PLC0415 - APScheduler only where it is needed
 
-    Daemon(config).run()
+    Daemon(config, Path(config_path) if config_path else None).run()
 
 
 def _one_pass(
