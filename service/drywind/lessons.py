@@ -57,7 +57,7 @@ class LessonShelf(LotShelf):
         """Return what was learned, by stack."""
         return {
             row["stack"]: Lesson(row["stack"], schema.instant(row["made_at"]), *row[2:])
-            for row in self._read("SELECT * FROM learned")
+            for row in self._read_sound("learned", "stack")
         }
 
     def save_logged(self, site: str, hours: Iterable[LoggedHour]) -> int:
@@ -82,12 +82,12 @@ class LessonShelf(LotShelf):
 
     def offsets(self) -> dict[str, str]:
         """Return what loggers taught, as JSON, by site."""
-        return {row[0]: row[1] for row in self._read("SELECT site, result FROM site_offset")}
+        return {row["site"]: row["result"] for row in self._read_sound("site_offset", "site")}
 
     def logged(self, site: str) -> list[LoggedHour]:
         """Return what loggers measured at a site, in order of time."""
         rows = self._read(
-            "SELECT time_utc, temp_c, rh, wind_ms FROM logged_hour WHERE site = ?"
+            "SELECT time_utc, temp_c, rh, wind_ms FROM sound_logged_hour WHERE site = ?"
             " ORDER BY time_utc",
             site,
         )
