@@ -1,9 +1,9 @@
 """The daemon: sees to it that passes, deliveries and chores happen, until a signal stops it.
 
-It computes nothing by itself: a pass is a process of its own, which ends, is ended where it hangs,
-and gives its memory back. The main thread watches the clock, because a Raspberry Pi boots with an
-old one and steps it when it finds the time, and a scheduler sleeps through a step back. It feeds
-the service manager's watchdog only while every job comes to an end in time.
+It does nothing by itself: each pass and each round of deliveries is a process of its own, which
+ends, is ended where it hangs, and gives its memory back. The main thread watches the clock, because
+a Raspberry Pi boots with an old one and steps it when it finds the time, and a scheduler sleeps
+through a step back. It feeds the service manager's watchdog only while every job ends in time.
 """
 
 import logging
@@ -24,13 +24,13 @@ from drywind.alerts.own_words import clock_words, standstill_words
 from drywind.clock import utc_now
 from drywind.config import Config
 from drywind.cries import Cries
-from drywind.delivery import deliver_due, destinations, sole_watcher
+from drywind.delivery import sole_watcher
 from drywind.errors import DamagedError, DrywindError, StoreError
 from drywind.logs import log_to_stderr
 from drywind.recovery import make_sound
 from drywind.sd_notify import notify, watchdog_s
 from drywind.stand_in import StandIn, memory_folder
-from drywind.store import Outcome, Store
+from drywind.store import Store
 from drywind.vitals import Vitals
 from drywind.work import Failure, Told, Worker
 
@@ -74,7 +74,6 @@ class Daemon:
 
     def __init__(self, config: Config, config_path: Path | None = None) -> None:
         self.config = config
-        self.contacts = destinations(config)
         memory = memory_folder(config.data_dir)
         self.disk = StandIn(config.data_dir / "drywind.db", memory / "drywind.db")
         self._cries = Cries(config, memory / "told.json")
@@ -94,7 +93,7 @@ class Daemon:
         }
         self._due_at = dict.fromkeys(self._jobs, 0.0)
         self._vitals = Vitals(
-            {"pass": period_s + PASS_DEADLINE_S, "deliver": DELIVERY_S + DELIVERY_DEADLINE_S}
+            {"pass": period_s + PASS_DEADLINE_S, "deliver": DELIVERY_S + 2 * DELIVERY_DEADLINE_S}
         )
         self._scheduler = BackgroundScheduler(
             timezone=UTC,
@@ -258,10 +257,17 @@ class Daemon:
                 _log.error("delivery failed: %s", error)
 
     def _hand_over(self) -> None:
+        """Have what is due delivered, if anything is."""
         with Store(self.disk.path) as store:
-            ended = deliver_due(store, self.contacts, utc_now())
-            if any(outcome is Outcome.FAILED_FOR_GOOD for _, outcome in ended):
-                self._soon("pass", RETRY_CLOCK_S)  # others may have to be told instead
+            if not store.outbox_due(utc_now()):
+                return
+        told = self._work("deliver", DELIVERY_DEADLINE_S)
+        if told.failure is Failure.UNWRITABLE and self._retreat():
+            self._soon("deliver")
+        elif told.failure is Failure.DAMAGED:
+            self._damaged.set()
+        elif told.refused:
+            self._soon("pass", RETRY_CLOCK_S)  # others may have to be told instead
 
     def _mend(self) -> None:
         """Go back to the disk where it can be written again, mend the store where it is damaged.

@@ -68,7 +68,9 @@ def look(path: Path) -> tuple[sqlite3.Connection, bool]:
         path.stat()
         try:
             return _opened_to_read(path, "mode=ro"), True
-        except sqlite3.OperationalError:
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF not in _UNWRITABLE:
+                raise
             log = path.with_name(path.name + "-wal")
             is_empty = not log.exists() or log.stat().st_size == 0
             return _opened_to_read(path, "mode=ro&immutable=1"), is_empty

@@ -1,7 +1,7 @@
 """What the daemon has done in processes of their own, which end and give their memory back.
 
-``python -m drywind.worker pass|chores|beat`` is started by `drywind.daemon` alone. It says on one
-line of JSON how it went; its log goes where the daemon's goes.
+``python -m drywind.worker pass|deliver|chores|beat`` is started by `drywind.daemon` alone. It says
+on one line of JSON how it went; its log goes where the daemon's goes.
 """
 
 import argparse
@@ -18,10 +18,11 @@ from typing import TYPE_CHECKING, Any
 from drywind.backups import nightly_backup
 from drywind.clock import EARLIEST, is_synchronized, iso
 from drywind.config import Config, load
+from drywind.delivery import deliver_due, destinations
 from drywind.errors import ClockError, DamagedError, DrywindError, StoreError, WeatherError
 from drywind.heartbeat import beat
 from drywind.logs import log_to_stderr
-from drywind.store import Store
+from drywind.store import Outcome, Store
 from drywind.work import Failure
 
 if TYPE_CHECKING:
@@ -113,6 +114,12 @@ def _chores(_config: Config, options: argparse.Namespace) -> dict[str, Any]:
     return {}
 
 
+def _deliver(config: Config, options: argparse.Namespace) -> dict[str, Any]:
+    with Store(options.store) as store:
+        ended = deliver_due(store, destinations(config), options.now)
+    return {"refused": any(outcome is Outcome.FAILED_FOR_GOOD for _, outcome in ended)}
+
+
 def _beat(config: Config, options: argparse.Namespace) -> dict[str, Any]:
     beat(config.heartbeat, well=not options.failed)
     return {}
@@ -120,6 +127,7 @@ def _beat(config: Config, options: argparse.Namespace) -> dict[str, Any]:
 
 JOBS: Mapping[str, Callable[[Config, argparse.Namespace], dict[str, Any]]] = {
     "pass": _pass,
+    "deliver": _deliver,
     "chores": _chores,
     "beat": _beat,
 }
