@@ -12,7 +12,11 @@ from drywind.judge.sawing import Fare, Verdict
 
 Array = NDArray[np.float64]
 
-WORST = 3.0
+FAST_POWER, STAIN_POWER = 4, 2
+"""How harm grows with a hazard (assumption). A loss within the limit is a safe one and counts
+little; what wood bears of stain is known to a factor of two only, so half of it counts."""
+
+WORST = 2.0
 """No hazard counts for more when days are ranked: what is lost is lost (assumption)."""
 
 LESSER_SHARE = 0.25
@@ -75,8 +79,9 @@ class Hazards:
         """
         ratio, stain = np.clip(self.ratio, 0.0, WORST), np.clip(self.stain, 0.0, WORST)
         hasty = np.clip(self.first, 0.0, WORST)
-        lesser = LESSER_SHARE * np.minimum(ratio, stain) ** 2 + HASTY_SHARE * hasty**2
-        harm: Array = np.maximum(ratio, stain) ** 2 + lesser
+        fast, stained = ratio**FAST_POWER, stain**STAIN_POWER
+        lesser = LESSER_SHARE * np.minimum(fast, stained) + HASTY_SHARE * hasty**2
+        harm: Array = np.maximum(fast, stained) + lesser
         return harm
 
     def fare(self) -> Fare | None:
