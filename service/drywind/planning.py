@@ -248,7 +248,8 @@ def in_file(config: Config, file: WeatherFile, name: str, now: datetime) -> Yard
     present, end = floor_hour(now), last + timedelta(hours=1)
     if not first <= present <= end - timedelta(hours=24):
         raise UsageError(
-            f"{name} runs from {first:%Y-%m-%d} to {last:%Y-%m-%d}; --now lies outside"
+            f"{name} runs from {first:%Y-%m-%d} to {last:%Y-%m-%d}; --now {now:%Y-%m-%d} must lie"
+            " within, a day before its end"
         )
     until = min(end, present + timedelta(hours=HORIZON_HOURS))
     table = with_sun(hourly(file.table, first, until), file.lat, file.lon)

@@ -17,7 +17,7 @@ from drywind.judge.measures import Remedy, Span, Trial, try_remedies
 from drywind.judge.outlook import Outlook
 from drywind.judge.plan import Item, Plan, assign
 from drywind.judge.runs import Run, View, advance
-from drywind.judge.saw_score import LESSER_SHARE, WORST
+from drywind.judge.saw_score import FAST_POWER, LESSER_SHARE, WORST
 from drywind.judge.sawing import LotDays
 from drywind.planning import Asked, saw_board
 from drywind.store import Store
@@ -111,4 +111,4 @@ def _harm_of(trial: Trial) -> float:
 
 def _harm(*severities: float) -> float:
     worst, *lesser = sorted((min(s, WORST) for s in severities), reverse=True)
-    return worst**2 + LESSER_SHARE * sum(s**2 for s in lesser)
+    return worst**FAST_POWER + LESSER_SHARE * sum(s**FAST_POWER for s in lesser)

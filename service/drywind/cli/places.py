@@ -58,6 +58,10 @@ def _rank(
     from drywind.judge.places import places as judged  # noqa: PLC0415
     from drywind.planning import places_yard  # noqa: PLC0415
 
+    if given["plot"] is not None:
+        from drywind.plots.paper import check_kind  # noqa: PLC0415 - matplotlib takes a second
+
+        check_kind(Path(given["plot"]))
     size = Thickness.parse(given["thickness"])
     alone = given["species"] is None
     names = list(load_species()) if alone else [find_species(given["species"]).key]

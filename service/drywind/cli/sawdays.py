@@ -59,6 +59,10 @@ def _rank(
     from drywind.planning import Asked, parcels, saw_board  # noqa: PLC0415
 
     as_json, plot = shown
+    if plot is not None:
+        from drywind.plots.paper import check_kind  # noqa: PLC0415 - matplotlib takes a second
+
+        check_kind(Path(plot))
     quiet = as_json or not sys.stderr.isatty()
     count = len(parcels(asked[0], now))
     with click.progressbar(length=count, label="trying", hidden=quiet, file=sys.stderr) as bar:

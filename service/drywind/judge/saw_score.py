@@ -12,15 +12,19 @@ from drywind.judge.sawing import Fare, Verdict
 
 Array = NDArray[np.float64]
 
-WORST = 3.0
+FAST_POWER, STAIN_POWER = 4, 2
+"""How harm grows with a hazard (assumption). A loss within the limit is a safe one and counts
+little; what wood bears of stain is known to a factor of two only, so half of it counts."""
+
+WORST = 2.0
 """No hazard counts for more when days are ranked: what is lost is lost (assumption)."""
 
 LESSER_SHARE = 0.25
 """What the lesser of the hazards counts beside the greatest one (assumption)."""
 
-HASTY_SHARE = 0.1
-"""What a first day counts by as much as it is faster than the worst day judged: a few over-fast
-hours harm wood (see `hazards.fastest_hours`), by how much nobody has published (assumption)."""
+HASTY_SHARE = 0.06
+"""What the first day counts beside the days judged: a few over-fast hours harm wood (see
+`hazards.fastest_hours`), by how much nobody has published (assumption)."""
 
 WORK_PER_HOUR = 0.05
 """What an hour of work on a stack counts, where the square of a hazard at its limit counts 1
@@ -71,12 +75,13 @@ class Hazards:
     def harm(self) -> Array:
         """How bad they are together: 1 or more where one of them comes to its limit.
 
-        A first day that was faster still counts a little besides.
+        The first day, whose steep loss is not judged by itself, counts a little besides.
         """
         ratio, stain = np.clip(self.ratio, 0.0, WORST), np.clip(self.stain, 0.0, WORST)
-        hasty = np.clip(self.first - self.ratio, 0.0, WORST)
-        lesser = LESSER_SHARE * np.minimum(ratio, stain) ** 2 + HASTY_SHARE * hasty**2
-        harm: Array = np.maximum(ratio, stain) ** 2 + lesser
+        hasty = np.clip(self.first, 0.0, WORST)
+        fast, stained = ratio**FAST_POWER, stain**STAIN_POWER
+        lesser = LESSER_SHARE * np.minimum(fast, stained) + HASTY_SHARE * hasty**2
+        harm: Array = np.maximum(fast, stained) + lesser
         return harm
 
     def fare(self) -> Fare | None:

@@ -41,6 +41,20 @@ SERIES = (BLUE, ORANGE, GREEN, RED, SKY, "#CC79A7", "#000000")
 MARKS = ("o", "s", "^", "D", "v", "P", "X")
 
 
+def check_kind(path: Path) -> None:
+    """Check that a picture can be written to a file of such a name.
+
+    Raises
+    ------
+    UsageError
+        If not.
+    """
+    if path.suffix.lower() not in KINDS:
+        raise UsageError(f"{path}: a picture's name ends in {', '.join(KINDS)}")
+    if not path.parent.is_dir():
+        raise UsageError(f"{path} cannot be written: there is no folder {path.parent}")
+
+
 @contextmanager
 def sheet(path: Path, size_in: tuple[float, float] = LETTER_IN) -> Iterator[Figure]:
     """Give a figure to draw on, and write it when that is done; the same picture, the same bytes.
@@ -50,8 +64,7 @@ def sheet(path: Path, size_in: tuple[float, float] = LETTER_IN) -> Iterator[Figu
     UsageError
         If the file is of no kind that can be written, or cannot be.
     """
-    if path.suffix.lower() not in KINDS:
-        raise UsageError(f"{path}: a picture's name ends in {', '.join(KINDS)}")
+    check_kind(path)
     with mpl.rc_context(STYLE):
         figure = Figure(figsize=size_in)
         figure.set_layout_engine(ConstrainedLayoutEngine(rect=(0.0, FOOT, 1.0, 1.0 - FOOT)))

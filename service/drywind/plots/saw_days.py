@@ -24,10 +24,11 @@ SIGNS = {
     Verdict.NO: "no",
     Verdict.UNKNOWN: "?",
 }
-COLORS = LinearSegmentedColormap.from_list("days", ["#D55E00", "#F7F3E8", "#0072B2"])
+COLORS = LinearSegmentedColormap.from_list("days", ["#D55E00", "#F7F3E8", "#0072B2"]).with_extremes(
+    bad="#DDDDDD"
+)
 """From bad to good; also told apart by lightness with the words in each cell."""
 
-COLORS.set_bad("#DDDDDD")
 DARK_FROM, DARK_TO = 0.12, 0.85
 """Cells beyond these shares of the scale are dark, and take white letters."""
 
