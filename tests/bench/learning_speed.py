@@ -55,7 +55,7 @@ def _config(folder: Path) -> Config:
 
 
 def _fill(config: Config, store: Store) -> None:
-    """Put up the stacks, two boards in each, weighed three times; every fifth has one at its edge."""
+    """Put up stacks of two boards weighed three times, in every fifth of them one at the edge."""
     table = ohare(2013).loc[START : NOW + timedelta(days=7)].assign(source="nws")
     table["issued_at"] = table.index.where(table.index < NOW, NOW)
     store.save_hours(config.sites["gravel"].place, to_hours(table))

@@ -136,3 +136,19 @@ def test_a_meter_is_corrected_for_cold_and_refused_above_fiber_saturation(quick:
         assert "above 30 %" in refused.stderr
         assert "weigh a sample board" in refused.stderr.replace("\n", " ")
     assert quick("stack", "readings", "R7").stdout.count("by meter") == 1
+
+
+@pytest.mark.parametrize(
+    ("weight", "words"), [("1990 g", "boards gain no 8 points"), ("1700 g", "")]
+)
+def test_where_no_weather_is_known_only_a_great_gain_is_doubted(
+    quick: Command, weight: str, words: str
+) -> None:
+    added = "stack add R7 --species red_oak --thickness 4/4 --site gravel"
+    assert quick(*added.split(), "--stacked", at(0)).code == 0
+    weigh(quick, "A", "1800 g", 1, "--oven-dry", "1000 g")
+
+    done = weigh(quick, "A", weight, 3)
+
+    assert done.code == (2 if words else 0)
+    assert words in done.stderr

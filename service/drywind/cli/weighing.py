@@ -36,7 +36,7 @@ def doubt_of(
         return None
     last = next((r for r in reversed(mine.readings) if r is not new and r.mc_pct is not None), None)
     _, cases, _ = watched_cases(config, store, event.time, stack.id)
-    known = [c for c in cases if c.begin_hour == 0 and not c.is_lost(c.hour_of(event.time))]
+    known = [c for c in cases if c.begin_hour == 0 and not c.unknown_hours(c.hour_of(event.time))]
     if not known:
         if last is None or last.mc_pct is None:
             return None

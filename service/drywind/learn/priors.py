@@ -85,7 +85,12 @@ class Priors:
     wrong_share: float = _guess(
         0.03, 0.005, 0.1, "readings that are mistakes: another board, another unit, a wet meter"
     )
-    wrong_pct: float = _guess(25.0, 10.0, 50.0, "points by which those are off")
+    wrong_pct: float = _guess(
+        100.0,
+        40.0,
+        200.0,
+        "points by which those are off: so many that a wild one pulls at nothing",
+    )
 
     @property
     def version(self) -> str:
