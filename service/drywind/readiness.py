@@ -4,7 +4,7 @@ The forecast and what may come of it, then the same weeks of past years.
 """
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
 import pandas as pd
@@ -17,10 +17,12 @@ from drywind.judge.cases import Case, Grounds
 from drywind.learn.ahead import STEP_H, Unsure, futures
 from drywind.learn.priors import PRIORS
 from drywind.learn.ready import DRIEST_GOAL_PCT, Readiness, readiness
+from drywind.learn.site import SiteOffset, corrected
+from drywind.learning import site_offsets
 from drywind.planning import usual_of
 from drywind.samples import sample_boards
 from drywind.store import Store
-from drywind.weather.usual import Usual, continued
+from drywind.weather.usual import SOURCE, Usual, continued
 from drywind.yard import Setup, Site
 
 DRAWS = 16
@@ -39,7 +41,7 @@ def yard_readiness(
     if not known:
         return []
     usual = {name: usual_of(config, store, config.sites[name], now) for name in _sites(known, now)}
-    airs = _Airs(grounds, usual, now)
+    airs = _Airs(grounds, usual, site_offsets(store), now)
     asked = [_unsure(case, airs, now) for case in known]
     ahead = futures(asked, PRIORS, DRAWS, until_pct=DRIEST_GOAL_PCT)
     return [
@@ -80,8 +82,15 @@ def _unsure(case: Case, airs: "_Airs", now: datetime) -> Unsure:
 class _Airs:
     """The air of every draw from now on at a stack that is set up some way, made once."""
 
-    def __init__(self, grounds: Grounds, usual: dict[str, Usual], now: datetime) -> None:
-        self._grounds, self._usual, self._now = grounds, usual, floor_hour(now)
+    def __init__(
+        self,
+        grounds: Grounds,
+        usual: Mapping[str, Usual],
+        offsets: Mapping[str, SiteOffset],
+        now: datetime,
+    ) -> None:
+        self._grounds, self._usual, self._offsets = grounds, usual, offsets
+        self._now = floor_hour(now)
         self._made: dict[Setup, list[Drivers]] = {}
 
     def of(self, setup: Setup) -> list[Drivers]:
@@ -101,11 +110,21 @@ class _Airs:
         usual, end = self._usual[site.name], self._now + timedelta(days=LONGEST_DAYS)
         draws = usual.known(self._now, 24 * LONGEST_DAYS) or usual.draws
         return [
-            continued(
-                members[i % len(members)][site.name].loc[self._now :],
-                usual,
-                draws[i % len(draws)],
-                end,
+            self._as_at(
+                site,
+                continued(
+                    members[i % len(members)][site.name].loc[self._now :],
+                    usual,
+                    draws[i % len(draws)],
+                    end,
+                ),
             )
             for i in range(DRAWS)
         ]
+
+    def _as_at(self, site: Site, table: pd.DataFrame) -> pd.DataFrame:
+        """Return a table whose past years are as the site's logger has it, like its forecast."""
+        if site.name not in self._offsets:
+            return table
+        past = table["source"] == SOURCE
+        return pd.concat([table[~past], corrected(table[past], self._offsets[site.name])])
