@@ -30,12 +30,12 @@ def test_a_sample_board_by_its_sections_follows_the_published_procedure(against:
 def test_a_meter_is_corrected_about_as_a_manual_has_it(
     against: Against, shown: float, temp_c: float, mc: float
 ) -> None:
-    """Manuals and the equation differ by a point: it stays under what a reading may err."""
+    """Manual and equation differ by a point: less than the two that a reading is let err."""
     source = "a pin meter's manual (seen); ours Pfaff & Garrahan 1986"
 
     found = corrected_meter_pct(shown, temp_c)
 
-    against.value(f"MC where a meter shows {shown:g} at {temp_c:g} °C", source, found, mc, 1.0)
+    against.value(f"MC where a meter shows {shown:g} at {temp_c:g} °C", source, found, mc, 2.0)
 
 
 def test_the_meter_equation_gives_its_worked_values(against: Against) -> None:
