@@ -4,6 +4,7 @@
 set -eu
 cd "$(dirname "$0")/.."
 sh requirements/install.sh dev
+sh tests/needs.sh
 .venv/bin/ruff check
 .venv/bin/ruff format --check
 .venv/bin/mypy
