@@ -15,9 +15,10 @@ import numpy as np
 import pandas as pd
 
 from drywind.alerts.story import Told
+from drywind.arrivals import speak_of_arrivals
 from drywind.clock import floor_hour
 from drywind.config import Config
-from drywind.errors import UsageError
+from drywind.errors import UsageError, WeatherError
 from drywind.gather import (
     LONGEST_FILL,
     LONGEST_WAIT,
@@ -33,9 +34,12 @@ from drywind.judge.findings import Finding
 from drywind.judge.hazards import DAY
 from drywind.judge.outlook import Outlook
 from drywind.judge.runs import Run, advance
+from drywind.judge.sawing import SawBoard
 from drywind.judge.use import Hint, hints
 from drywind.judge.waiting import waiting
+from drywind.learn.site import SiteOffset, corrected
 from drywind.learned import error_model, score
+from drywind.learning import site_offsets, teach
 from drywind.reports import Morning, report
 from drywind.self_watch import (
     look_at_self,
@@ -63,7 +67,7 @@ from drywind.weather.sun import with_sun
 from drywind.weather.table import from_hours, hourly
 from drywind.wood.clocks import Clocks
 from drywind.wood.drying import State
-from drywind.wood.limits import stack_limit
+from drywind.wood.limits import Limit, stack_limit
 from drywind.yard import Stack
 
 HORIZON_HOURS = 168
@@ -123,6 +127,7 @@ def run_pass(
     said = [*late, *speak(config, store, matters, now, dry_run=dry_run)]
     state = look_at_self(config, store, () if since is None else weather, lost)
     said += speak_of_self(config, store, troubles(config, state, now), now, dry_run=dry_run)
+    said += speak_of_arrivals(config, store, outlooks, now, dry_run=dry_run)
     if since is not None:
 
         def week_ahead() -> Mapping[str, pd.DataFrame]:
@@ -133,7 +138,10 @@ def run_pass(
         def idle() -> Mapping[str, Hint]:
             return look_for_idle(config, store, outlooks, now)
 
-        seen = Morning(outlooks, said, week_ahead, idle, now)
+        def saw() -> SawBoard | None:
+            return look_at_saw_days(config, store, now)
+
+        seen = Morning(outlooks, said, week_ahead, idle, now, saw)
         said += report(config, store, seen, dry_run=dry_run)
     found = tuple(matter.finding for matter in matters)
     return Pass(now, weather, tuple(outlooks), tuple(said), found)
@@ -150,17 +158,31 @@ def make_grounds(
             told = store.hours(place, start - timedelta(hours=6), end)
             rows = best_hours(told, now, order(config.weather, place_of(site)))
             tables[place] = hourly(with_sun(from_hours(rows), site.lat, site.lon), start, end)
+    offsets = site_offsets(store)
     return Grounds(
         config.sites,
-        {n: tables[s.place] for n, s in config.sites.items()},
-        members=lambda: _members(config, store, tables, now),
+        _at_sites(config, tables, offsets),
+        members=lambda: [
+            _at_sites(config, member, offsets) for member in _members(config, store, tables, now)
+        ],
     )
+
+
+def _at_sites(
+    config: Config, by_place: Mapping[str, pd.DataFrame], offsets: Mapping[str, SiteOffset]
+) -> dict[str, pd.DataFrame]:
+    """Return the weather of each site: its place's, and what its logger taught."""
+    found = {}
+    for name, site in config.sites.items():
+        table = by_place[site.place]
+        found[name] = corrected(table, offsets[name]) if name in offsets else table
+    return found
 
 
 def _members(
     config: Config, store: Store, tables: Mapping[str, pd.DataFrame], now: datetime
 ) -> list[dict[str, pd.DataFrame]]:
-    """Return weathers that could well come at every site, one mapping a member."""
+    """Return weathers that could well come at every place, one mapping a member."""
     by_place: dict[str, list[pd.DataFrame]] = {}
     for site in config.sites.values():
         place = site.place
@@ -170,10 +192,7 @@ def _members(
             model = error_model(score(store, place, source, now))
             real = fresh_ensemble(store, place, now) if source == OWN else []
             by_place[place] = weathers(ahead, real, site, now, MEMBERS, model)
-    return [
-        {name: by_place[site.place][i] for name, site in config.sites.items()}
-        for i in range(MEMBERS)
-    ]
+    return [{place: made[i] for place, made in by_place.items()} for i in range(MEMBERS)]
 
 
 def look_ahead(
@@ -189,11 +208,22 @@ def look_ahead(
         The name of one stack, to have its whole course from stacking to the end of the forecast.
         Without, stacks are taken up at their saved states and dried as far ahead as is judged.
     """
-    ahead = config.policy.warn_hours_ahead
+    grounds, cases, limits = watched_cases(config, store, now, only)
+    runs = _take_up(cases, store, now) if only is None else [Run.fresh(c) for c in cases]
+    return assess(runs, limits, grounds, now, config.policy.warn_hours_ahead) if runs else []
+
+
+def watched_cases(
+    config: Config, store: Store, now: datetime, only: str | None = None
+) -> tuple[Grounds, list[Case], dict[str, Limit]]:
+    """Return the stacks that stand, ready to simulate as weighings have taught, and their limits.
+
+    Parameters are those of `look_ahead`.
+    """
     standing = [s for s in store.stacks(include_ended=True) if s.stands_at(now)]
     chosen = [s for s in standing if only in {None, s.id} and _is_watched(s, now)]
     if not chosen:
-        return []
+        return Grounds({}, {}), [], {}
     end = floor_hour(now) + timedelta(hours=HORIZON_HOURS)
     start = floor_hour(min(max(s.felled_at, s.stacked_at - LONGEST_WAIT) for s in chosen))
     grounds = replace(
@@ -208,8 +238,7 @@ def look_ahead(
             _log.error("stack %s cannot be judged: %s", stack.id, error)
         except Exception:  # noqa: BLE001 - whatever one record does, the others are watched
             _log.exception("stack %s cannot be judged", stack.id)
-    runs = _take_up(cases, store, now) if only is None else [Run.fresh(c) for c in cases]
-    return assess(runs, limits, grounds, now, ahead)
+    return grounds, teach(store, cases, now), limits
 
 
 def look_for_idle(
@@ -248,6 +277,22 @@ def look_at_lots(config: Config, store: Store, now: datetime) -> list[Matter]:
             continue
         matters.append(Matter(finding, LotWords(lot, Told(*issue_of(table, now))), lot.sawn_at))
     return matters
+
+
+def look_at_saw_days(config: Config, store: Store, now: datetime) -> SawBoard | None:
+    """Return the coming days to saw each lot; None where none waits, or they cannot be judged."""
+    from drywind.planning import Asked, saw_board  # noqa: PLC0415 - it is built on this module
+
+    lots = [lot for lot in store.lots() if lot.waits_at(now) and lot.site in config.sites]
+    try:
+        board = saw_board(config, store, now, Asked(lots))
+    except (UsageError, WeatherError) as error:
+        _log.info("no saw days: %s", error)
+        return None
+    except Exception:  # noqa: BLE001 - the stacks are told of all the same
+        _log.exception("the saw days cannot be judged")
+        return None
+    return board if board.lots else None
 
 
 def _is_watched(stack: Stack, now: datetime) -> bool:

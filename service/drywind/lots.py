@@ -7,13 +7,14 @@ from sqlite3 import Row
 from drywind import schema
 from drywind.errors import UsageError, unknown_name
 from drywind.shelf import WeatherShelf
+from drywind.units import Thickness
 from drywind.yard import LogLot, Storage
 
 _log = logging.getLogger(__name__)
 
 _INSERT_LOT = (
-    "INSERT INTO lot (id, species, felled_at, site, volume, end_coated, stored, sawn_at, ended_at)"
-    " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (id) DO NOTHING"
+    "INSERT INTO lot (id, species, felled_at, site, volume, end_coated, stored, sawn_at, ended_at,"
+    " thicknesses) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (id) DO NOTHING"
 )
 
 
@@ -44,7 +45,7 @@ class LotShelf(WeatherShelf):
         for row in self._read_sound("lot", "id"):
             try:
                 lots.append(_read_lot(row))
-            except (ValueError, OverflowError, OSError) as error:
+            except (ValueError, OverflowError, OSError, UsageError) as error:
                 _log.error("lot %s cannot be read: %s", row["id"], error)
         return [lot for lot in lots if include_ended or lot.ended_at is None]
 
@@ -94,6 +95,7 @@ def _lot_values(lot: LogLot) -> tuple[schema.Value, ...]:
         lot.stored,
         schema.seconds(lot.sawn_at),
         schema.seconds(lot.ended_at),
+        " ".join(size.label for size in lot.thicknesses),
     )
 
 
@@ -108,4 +110,5 @@ def _read_lot(row: Row) -> LogLot:
         volume=row["volume"],
         end_coated=bool(row["end_coated"]),
         stored=Storage(row["stored"]),
+        thicknesses=tuple(map(Thickness.parse, row["thicknesses"].split())),
     )

@@ -24,11 +24,13 @@ from drywind.alerts.digest import (
 from drywind.alerts.groups import Entry
 from drywind.alerts.manner import MANNERS
 from drywind.alerts.records import EVERY, Decision, Message, Reason
+from drywind.alerts.saw_words import lot_words
 from drywind.alerts.wording import Reader, doing
 from drywind.clock import floor_hour
 from drywind.config import Config, Contact, Topic
 from drywind.judge.findings import Hazard
 from drywind.judge.outlook import Outlook
+from drywind.judge.sawing import SawBoard
 from drywind.judge.use import Hint
 from drywind.speaking import Memory, Said, messages_left
 from drywind.store import Store
@@ -50,8 +52,8 @@ WHY_HELD = {
 class Morning:
     """What a pass found and said, and where the weather of the week ahead is to be had.
 
-    `week_ahead` makes the table of each site, and `idle` finds stacks that could dry faster; each
-    is called only where it is needed.
+    `week_ahead` makes the table of each site, `idle` finds stacks that could dry faster, and `saw`
+    ranks the coming days to saw the lots that wait; each is called only where it is needed.
     """
 
     outlooks: Sequence[Outlook]
@@ -59,11 +61,17 @@ class Morning:
     week_ahead: Callable[[], Mapping[str, pd.DataFrame]]
     idle: Callable[[], Mapping[str, Hint]]
     now: datetime
+    saw: Callable[[], SawBoard | None] = lambda: None
 
     @cached_property
     def hints(self) -> Mapping[str, Hint]:
         """What would let stacks dry faster, by stack; found once."""
         return self.idle()
+
+    @cached_property
+    def saw_days(self) -> SawBoard | None:
+        """The saw days of the lots that wait; found once."""
+        return self.saw()
 
 
 def report(config: Config, store: Store, seen: Morning, *, dry_run: bool = False) -> list[Said]:
@@ -110,7 +118,9 @@ def _words(
         lines.append(line)
     if topic is Topic.DIGEST:
         return digest_message(lines, reader)
-    if not lines:
+    board = seen.saw_days
+    sawing = [lot_words(lot, reader) for lot in board.lots] if board else []
+    if not lines and not sawing:
         return None
     tables, by_place = seen.week_ahead(), defaultdict(list)
     for site in config.sites.values():
@@ -120,7 +130,7 @@ def _words(
         for names in by_place.values()
         for day in site_days(", ".join(names), tables[names[0]], seen.now, config.zone)
     ]
-    return outlook_message(days, lines, reader)
+    return outlook_message(days, lines, reader, sawing)
 
 
 def _warnings(memory: Memory, mine: tuple[str, str], reader: Reader) -> tuple[str, ...]:

@@ -107,7 +107,9 @@ def event_values(event: Event) -> tuple[Value, ...]:
 
 def read_event(row: sqlite3.Row) -> Event:
     """Return the event in a row of ``event``."""
-    return Event(row["stack"], instant(row["time"]), EventKind(row["kind"]), row["detail"])
+    return Event(
+        row["stack"], instant(row["time"]), EventKind(row["kind"]), row["detail"], row["id"]
+    )
 
 
 def decision_values(decision: Decision) -> tuple[Value, ...]:

@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
 from sqlite3 import Connection, Row
-from typing import Self
+from typing import NamedTuple, Self
 
 from drywind import schema
 from drywind.database import plain_errors
@@ -65,6 +65,17 @@ _FORETOLD = (
     f" WHERE place = ? AND source = ? AND time_utc >= ? AND time_utc % 3600 = 0 AND {_A_TIME}"
     " AND time_utc < issued_at + 90 * 86400"
 )
+
+
+class KeptYear(NamedTuple):
+    """A past year a person handed in; its hours as `drywind.weather.usual` packs them."""
+
+    year: int
+    name: str
+    lat: float
+    lon: float
+    is_typical: bool
+    hours: bytes
 
 
 class WeatherShelf:
@@ -205,3 +216,22 @@ class WeatherShelf:
         """Return when the ensemble kept of a place was issued, and its members; or None."""
         rows = self._read("SELECT * FROM sound_ensemble WHERE place = ?", place)
         return (schema.instant(rows[0]["issued_at"]), rows[0]["members"]) if rows else None
+
+    def save_past_year(self, place: str, kept: KeptYear) -> None:
+        """Keep a past year of a place, in place of the same one kept before."""
+        self._write(
+            "INSERT OR REPLACE INTO past_year VALUES (?, ?, ?, ?, ?, ?, ?)",
+            *(place, kept.year, kept.name, kept.lat, kept.lon, kept.is_typical, kept.hours),
+        )
+
+    def past_years(self, place: str) -> list[KeptYear]:
+        """Return the past years kept of a place, in order."""
+        rows = self._read("SELECT * FROM past_year WHERE place = ? ORDER BY year, name", place)
+        return [
+            KeptYear(r["year"], r["name"], r["lat"], r["lon"], bool(r["is_typical"]), r["hours"])
+            for r in rows
+        ]
+
+    def forget_past_years(self, place: str) -> int:
+        """Forget the past years kept of a place; return how many there were."""
+        return self._write("DELETE FROM past_year WHERE place = ?", place)

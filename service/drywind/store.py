@@ -16,7 +16,7 @@ from drywind import schema
 from drywind.alerts.records import Decision, Message
 from drywind.errors import UsageError, unknown_name
 from drywind.upkeep import Upkeep
-from drywind.yard import Event, Stack
+from drywind.yard import Event, EventKind, Stack
 
 LONGEST_RETRY = timedelta(minutes=60)
 """No message that failed waits longer for its next attempt."""
@@ -116,11 +116,8 @@ class Store(Upkeep):
         silence the others.
         """
         events = defaultdict(list)
-        for row in self._read_sound("event", "time, id"):
-            try:
-                events[row["stack"]].append(schema.read_event(row))
-            except (ValueError, OverflowError, OSError) as error:
-                _log.error("event %s of stack %s cannot be read: %s", *row[:2], error)
+        for event in self._events():
+            events[event.stack].append(event)
         rows = self._read_sound("stack", "id")
         stacks = []
         for row in rows:
@@ -143,6 +140,19 @@ class Store(Upkeep):
             raise unknown_name("stack", stack_id, known)
         return known[stack_id]
 
+    def _events(self) -> list[Event]:
+        """Return what happened, in order of time; what was struck later is left out."""
+        told = []
+        for row in self._read_sound("event", "time, id"):
+            try:
+                told.append(schema.read_event(row))
+            except (ValueError, OverflowError, OSError) as error:
+                _log.error("event %s of stack %s cannot be read: %s", *row[:2], error)
+        struck = {(e.stack, e.detail) for e in told if e.kind is EventKind.STRUCK}
+        return [
+            e for e in told if e.kind is not EventKind.STRUCK and (e.stack, str(e.id)) not in struck
+        ]
+
     def add_event(self, event: Event) -> None:
         """Add something that happened to a stack; what was entered before stays as it is.
 
@@ -151,8 +161,15 @@ class Store(Upkeep):
         UsageError
             If there is no such stack.
         """
-        self.stack(event.stack)
-        self._write(_INSERT_EVENT, *schema.event_values(event))
+        self.add_events([event])
+
+    def add_events(self, events: Iterable[Event]) -> None:
+        """Add events as `add_event` does, all of them or none."""
+        told = list(events)
+        for name in {event.stack for event in told}:
+            self.stack(name)
+        with self._transaction() as db:
+            db.executemany(_INSERT_EVENT, map(schema.event_values, told))
 
     def save_checkpoint(self, stack_id: str, at: datetime, fingerprint: str, state: bytes) -> None:
         """Keep the computed state of a stack at an instant, in place of the one kept before.

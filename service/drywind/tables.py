@@ -213,6 +213,49 @@ DROP TABLE foretold;
 ALTER TABLE foretold_by_issue RENAME TO foretold
 """
 
+# What is to be sawn of a lot; and years a person handed in, which stand for what is to come.
+_SAW_DAYS = """
+ALTER TABLE lot ADD COLUMN thicknesses TEXT NOT NULL DEFAULT '';
+CREATE TABLE past_year (
+  place TEXT NOT NULL,
+  year INTEGER NOT NULL,
+  name TEXT NOT NULL,
+  lat REAL NOT NULL,
+  lon REAL NOT NULL,
+  is_typical INTEGER NOT NULL,
+  hours BLOB NOT NULL,
+  PRIMARY KEY (place, year, name)
+) STRICT, WITHOUT ROWID
+"""
+
+# `learned` is what weighings taught of a stack, by which priors and model, with what was simulated
+# for it; `logged_hour` is what loggers at a site measured, and `site_offset` what they taught.
+_LEARNED = """
+CREATE TABLE learned (
+  stack TEXT PRIMARY KEY REFERENCES stack (id),
+  made_at INTEGER NOT NULL,
+  version TEXT NOT NULL,
+  fingerprint TEXT NOT NULL,
+  result TEXT NOT NULL,
+  simulated BLOB NOT NULL
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE logged_hour (
+  site TEXT NOT NULL,
+  time_utc INTEGER NOT NULL,
+  temp_c REAL,
+  rh REAL,
+  wind_ms REAL,
+  PRIMARY KEY (site, time_utc)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE site_offset (
+  site TEXT PRIMARY KEY,
+  made_at INTEGER NOT NULL,
+  result TEXT NOT NULL
+) STRICT, WITHOUT ROWID
+"""
+
 UPGRADES = (
     _FIRST_TABLES,
     "ALTER TABLE stack ADD COLUMN traits TEXT NOT NULL DEFAULT ''",
@@ -221,6 +264,8 @@ UPGRADES = (
     _HTML,
     _UNATTENDED,
     _SEALS,
+    _SAW_DAYS,
+    _LEARNED,
 )
 """What leads from each version of the file to the next, beginning with an empty one. Only ever
 added to: each file has been through all of them. No statement holds a semicolon of its own."""

@@ -14,7 +14,16 @@ SAWING_ALLOWANCE_M = 0.125 * INCH_M
 
 _QUANTITY = re.compile(r"\s*([-+]?[0-9]{1,9}(?:\.[0-9]+)?)\s*([^0-9\s].*?)\s*")
 _FRACTION = re.compile(r"\s*(?:([0-9]{1,3})[ -])?([0-9]{1,3})/([0-9]{1,3})\s*(in|\")\s*")
+_POUNDS_AND_OUNCES = re.compile(
+    r"\s*([0-9]{1,4})\s*lb\s*,?\s*([0-9]{1,2}(?:\.[0-9]+)?)\s*oz\s*", re.IGNORECASE
+)
 _LENGTHS_M = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": INCH_M, "ft": FOOT_M}
+_CUBIC_METER_BF = 1.0 / (144.0 * INCH_M**3)
+_VOLUMES_BF = {
+    **dict.fromkeys(("bf", "bdft", "boardfeet", "boardfoot", "fbm"), 1.0),
+    **dict.fromkeys(("mbf",), 1000.0),
+    **dict.fromkeys(("m3", "m³", "cbm"), _CUBIC_METER_BF),
+}
 _MASSES_KG = {"g": 0.001, "kg": 1.0, "oz": 0.028349523125, "lb": 0.45359237}
 
 
@@ -70,17 +79,31 @@ def parse_length_m(text: str) -> float:
 
 
 def parse_mass_kg(text: str) -> float:
-    """Read a mass such as ``812 g`` or ``1.8 lb``; return kilograms.
+    """Read a mass such as ``812 g``, ``1.8 lb`` or ``4 lb 3.5 oz``; return kilograms.
 
     Raises
     ------
     UsageError
         If number or unit is missing or unknown.
     """
+    if both := _POUNDS_AND_OUNCES.fullmatch(text):
+        return float(both[1]) * _MASSES_KG["lb"] + float(both[2]) * _MASSES_KG["oz"]
     value, unit = _split(text, "weight", "812 g or 1.8 lb")
     if unit.lower() not in _MASSES_KG:
         raise UsageError(f"{text!r}: a weight's unit is one of {', '.join(_MASSES_KG)}")
     return value * _MASSES_KG[unit.lower()]
+
+
+def parse_board_feet(text: str) -> float | None:
+    """Read a volume as people write it, like ``1,200 bf``, ``1.2 mbf`` or ``3 m3``.
+
+    None where it is none of these: what people write of a lot's volume is for them alone.
+    """
+    match = _QUANTITY.fullmatch(text.replace(",", ""))
+    unit = re.sub(r"[\s._]+", "", match[2].lower()) if match else ""
+    if match is None or unit not in _VOLUMES_BF:
+        return None
+    return float(match[1]) * _VOLUMES_BF[unit]
 
 
 def fahrenheit_to_c(value: float) -> float:

@@ -10,7 +10,7 @@ from typing import Literal
 
 from drywind import merging, schema
 from drywind.database import plain_errors
-from drywind.lots import LotShelf
+from drywind.lessons import LessonShelf
 from drywind.recovery import Kind, Recovery
 from drywind.seals import damage
 from drywind.yard import EventKind
@@ -28,7 +28,7 @@ KEEP_FORETOLD = timedelta(days=120)
 """How long hours of each issue are kept, to score forecasts by."""
 
 
-class Upkeep(LotShelf):
+class Upkeep(LessonShelf):
     """The database, open, as far as its upkeep goes; see `drywind.store.Store`."""
 
     def done_at(self, job: str) -> datetime | None:

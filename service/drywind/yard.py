@@ -74,8 +74,14 @@ class EventKind(StrEnum):
     UNCOVERED = "uncovered"
     MOVED = "moved"
     RESTICKERED = "restickered"
+    SAMPLED = "sampled"
+    """A sample board was cut and weighed."""
     WEIGHED = "weighed"
     METERED = "metered"
+    OVEN_DRIED = "oven_dried"
+    """A sample board was dried in an oven, and weighed."""
+    STRUCK = "struck"
+    """An earlier entry was wrong, and counts no more."""
     ENDED = "ended"
 
 
@@ -135,13 +141,15 @@ class Event:
     """Something that happened to a stack, entered by a person.
 
     `detail` is what the kind needs: the measure of covered and uncovered, the site of moved, the
-    sticker in metres of restickered, the moisture content in percent of weighed and metered.
+    sticker in metres of restickered, what `drywind.samples.Entry` writes of a sample board, the
+    number of the event that was struck. `id` is the event's own number, once it is stored.
     """
 
     stack: str
     time: datetime
     kind: EventKind
     detail: str = ""
+    id: int | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True)
@@ -233,6 +241,8 @@ class LogLot:
         As people write it, like "1,200 bf"; for them alone.
     end_coated
         Whether the ends were sealed.
+    thicknesses
+        What is to be sawn of it; empty where nobody said.
     """
 
     id: str
@@ -244,6 +254,7 @@ class LogLot:
     volume: str = ""
     end_coated: bool = False
     stored: Storage = Storage.OPEN
+    thicknesses: tuple[Thickness, ...] = ()
 
     def waits_at(self, instant: datetime) -> bool:
         """Return whether the lot lies waiting at `instant`, as logs or as boards."""

@@ -25,6 +25,7 @@ LOT = LogLot(
     volume="1,200 bf",
     end_coated=True,
     stored=Storage.SHADE,
+    thicknesses=(Thickness.parse("4/4"), Thickness.parse("8/4")),
 )
 ADD = "lot add L9 --species hard_maple --felled 2025-06-11T13:00 --site shed"
 """Of an option given twice the last one counts."""

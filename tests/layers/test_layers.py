@@ -11,7 +11,10 @@ import drywind
 
 ROOT = Path(drywind.__file__).parent
 
-ORDER = ("ground", "yard", "weather", "climate", "wood", "judge", "alerts", "edge", "run")
+ORDER = (
+    *("ground", "yard", "weather", "climate", "wood"),
+    *("judge", "learn", "alerts", "edge", "run"),
+)
 """A layer may import itself and those before it."""
 
 LAYERS = {
@@ -21,13 +24,17 @@ LAYERS = {
     "files": "ground",
     "config": "yard",
     "yard": "yard",
+    "samples": "yard",
+    "outcomes": "yard",
     "weather": "weather",
     "climate": "climate",
     "wood": "wood",
     "judge": "judge",
+    "learn": "learn",
     "alerts": "alerts",
     "store": "edge",
     "lots": "edge",
+    "lessons": "edge",
     "schema": "edge",
     "tables": "edge",
     "database": "edge",
@@ -50,8 +57,14 @@ LAYERS = {
     "heartbeat": "run",
     "logs": "run",
     "cycle": "run",
+    "arrivals": "run",
     "gather": "run",
     "learned": "run",
+    "learning": "run",
+    "planning": "run",
+    "readiness": "run",
+    "plots": "run",
+    "yard_plan": "run",
     "speaking": "run",
     "self_watch": "run",
     "reports": "run",
@@ -69,6 +82,7 @@ MAY_NOT_KNOW = {
     "climate": PHYSICS,
     "wood": PHYSICS,
     "judge": PHYSICS,
+    "learn": PHYSICS,
     "alerts": {"numpy", "httpx", "sqlite3", "apprise", "click"},
     "edge": {"numpy", "pandas", "httpx"},
 }

@@ -54,7 +54,7 @@ def test_the_digest() -> None:
         " kept back: staining (quiet hours), getting wet (not due yet)\n"
         "  W1 red oak 4/4, gravel lot: 62 % MC; 55% of its limit;"
         " dry enough to move to the long shed\n"
-        "  B2 red oak 4/4, gravel lot: unknown; measure it: drywind stack event B2 metered 35\n"
+        "  B2 red oak 4/4, gravel lot: unknown; measure it: drywind stack event B2 weighed 35\n"
         "  B3 red oak 4/4, gravel lot: 62 % MC; ahead unknown\n\n"
         "Warnings come by themselves.\n"
     )

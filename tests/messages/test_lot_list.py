@@ -168,6 +168,7 @@ def test_machines_are_told_the_same_under_keys_with_units(quick: Command) -> Non
         "volume": "",
         "end_coated": False,
         "stored": "sprinkled",
+        "thicknesses": [],
         "waits_as": "logs",
         "stains": {
             "sugar_stain": {

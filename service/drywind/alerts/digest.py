@@ -171,8 +171,19 @@ def digest_message(lines: Sequence[StackLine], reader: Reader) -> Message | None
     return Message(subject, text, plain(parts), page(subject, parts))
 
 
-def outlook_message(days: Sequence[SiteDay], lines: Sequence[StackLine], reader: Reader) -> Message:
-    """Return the weather of the week ahead at each site, and how the stacks stand."""
+def outlook_message(
+    days: Sequence[SiteDay],
+    lines: Sequence[StackLine],
+    reader: Reader,
+    sawing: Sequence[str] = (),
+) -> Message:
+    """Return the weather of the week ahead at each site, when to saw, and how the stacks stand.
+
+    Parameters
+    ----------
+    sawing
+        What to do with each lot that waits for the saw, a sentence each.
+    """
     by_site = {site: list(ahead) for site, ahead in groupby(days, key=attrgetter("site"))}
     told = "; ".join(f"{site} {_week(ahead)}" for site, ahead in by_site.items())
     text = first_that_fits([f"drywind week ahead: {told}.", f"drywind week ahead: {_week(days)}."])
@@ -186,7 +197,12 @@ def outlook_message(days: Sequence[SiteDay], lines: Sequence[StackLine], reader:
         " forecast are the less sure ones."
     )
     subject = f"drywind: the week ahead, from {min(day.day for day in days):%a %b %d} on"
-    parts: list[Part] = [*tables, Paragraph(words), stack_lines(lines)]
+    parts: list[Part] = [*tables, Paragraph(words)]
+    if sawing:
+        rows = tuple(Row(name, told) for name, _, told in (s.partition(": ") for s in sawing))
+        parts.append(Lines("Lots, and the best of the next ten days to saw each:", rows))
+    if lines:
+        parts.append(stack_lines(lines))
     return Message(subject, text, plain(parts), page(subject, parts))
 
 
@@ -198,7 +214,7 @@ def stack_lines(lines: Sequence[StackLine]) -> Lines:
 def _stack_row(line: StackLine) -> Row:
     told = []
     if line.mc_pct is None:
-        told.append(f"unknown; measure it: drywind stack event {line.name} metered 35")
+        told.append(f"unknown; measure it: drywind stack event {line.name} weighed 35")
     else:
         told.append(f"{line.mc_pct:.0f} % MC")
         told.append("ahead unknown" if line.pace is None else f"{line.pace:.0%} of its limit")

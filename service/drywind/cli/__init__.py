@@ -13,13 +13,19 @@ from drywind import __version__
 from drywind.cli.ack import ack
 from drywind.cli.backup import backup, restore
 from drywind.cli.export import export
+from drywind.cli.loggers import logger
 from drywind.cli.lots import lot
+from drywind.cli.outcomes import outcomes
+from drywind.cli.places import places
+from drywind.cli.ready import ready
 from drywind.cli.replay import replay
+from drywind.cli.sawdays import sawdays
 from drywind.cli.sensitivity import sensitivity
 from drywind.cli.setup import check, init, send_test
 from drywind.cli.stacks import stack
 from drywind.cli.tables import emc, species
 from drywind.cli.watch import watch
+from drywind.cli.weather import weather
 from drywind.errors import DrywindError
 
 
@@ -39,6 +45,12 @@ for command in (
     ack,
     stack,
     lot,
+    logger,
+    sawdays,
+    outcomes,
+    ready,
+    places,
+    weather,
     replay,
     species,
     emc,

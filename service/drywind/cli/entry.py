@@ -9,6 +9,7 @@ from pathlib import Path
 from drywind.clock import parse_instant
 from drywind.config import Config
 from drywind.errors import UsageError
+from drywind.samples import METER_LIMIT_PCT
 from drywind.units import Thickness, parse_length_m
 from drywind.wood.species import find_species
 from drywind.yard import EventKind, LogLot, Measure, Setup, Stack, Storage, Trait, check_id
@@ -58,7 +59,13 @@ def make_lot(config: Config, given: dict[str, str], now: datetime) -> LogLot:
         volume=volume,
         end_coated=bool(given["end_coated"]),
         stored=Storage(given["stored"]),
+        thicknesses=read_thicknesses(given["thickness"]),
     )
+
+
+def read_thicknesses(text: str) -> tuple[Thickness, ...]:
+    """Read what is to be sawn, like ``4/4,8/4``; each once."""
+    return tuple(dict.fromkeys(Thickness.parse(word) for word in _words(text)))
 
 
 def read_stacks(config: Config, file: Path, now: datetime) -> list[Stack]:
@@ -111,8 +118,16 @@ def read_detail(config: Config, kind: EventKind, what: str) -> str:
             return _site(config, what)
         case EventKind.RESTICKERED:
             return repr(_size(what, *SIZES_M["sticker"]))
-        case EventKind.WEIGHED | EventKind.METERED:
+        case EventKind.WEIGHED:
             return f"{read_mc(what):.1f}"
+        case EventKind.METERED:
+            found = read_mc(what)
+            if found > METER_LIMIT_PCT:
+                raise UsageError(
+                    f"{what}: above {METER_LIMIT_PCT:.0f} % MC meters err widely; weigh a sample"
+                    " board and enter it as weighed"
+                )
+            return f"{found:.1f}"
         case _ if what:
             raise UsageError(f"{kind} takes nothing more, not {what!r}")
         case _:

@@ -99,6 +99,8 @@ def keeping_lines(row: Json, config: Config, now: datetime) -> str:
 def _as_it_lies(row: Json, now: datetime) -> Iterator[str]:
     if row["volume"]:
         yield row["volume"]
+    if row["thicknesses"]:
+        yield f"for {', '.join(row['thicknesses'])}"
     if row["waits_as"] == "boards":
         ago = now - datetime.fromisoformat(row["sawn_at"])
         yield f"sawn {ago / timedelta(days=1):.1f} days ago, not stacked"

@@ -35,6 +35,7 @@ def lot() -> None:
 @click.option("--felled", required=True, help="When (ISO 8601).")
 @click.option("--site", required=True, help="Where it lies.")
 @click.option("--volume", default="", help='As you write it, like "1,200 bf".')
+@click.option("--thickness", default="", help="What is to be sawn of it, like 4/4,8/4.")
 @click.option("--end-coated", is_flag=True, help="The ends are sealed.")
 @click.option(
     "--stored",

@@ -49,5 +49,6 @@ def lot_json(lot: LogLot, now: datetime) -> Json:
         "volume": lot.volume,
         "end_coated": lot.end_coated,
         "stored": lot.stored,
+        "thicknesses": [size.label for size in lot.thicknesses],
         "waits_as": "boards" if lot.is_sawn_at(now) else "logs",
     }

@@ -54,6 +54,7 @@ class Yard(NamedTuple):
 @click.option("--altitude", help='Like "673 ft"; a plain number is in meters.')
 @click.option("--seed", default=1, show_default=True, type=click.IntRange(1), help="Of the errors.")
 @click.option("--perfect", is_flag=True, help="Let every forecast come true.")
+@click.option("--plot", type=click.Path(dir_okay=False), help="Draw it: a .svg, .png or .pdf.")
 @config_option
 @json_option
 def replay(config_path: str | None, as_json: bool, **given: Any) -> None:
@@ -78,6 +79,11 @@ def replay(config_path: str | None, as_json: bool, **given: Any) -> None:
         (watched,) = watch([stack], past, given["days"], bar.update)
     scores = {hazard: score([watched], past, hazard) for hazard in HAZARDS}
     seen = views.replay_json(watched, past, scores, given["days"])
+    if given["plot"] is not None:
+        from drywind.plots.replay import draw  # noqa: PLC0415 - matplotlib takes a second
+
+        where = f"{yard.setup.site}, stacked {start.astimezone(yard.zone):%b %d, %Y}"
+        draw(seen, f"{species.replace('_', ' ')} {thickness.label}, {where}", Path(given["plot"]))
     if as_json:
         print_json(seen)
         return

@@ -14,6 +14,7 @@ from drywind.yard import Exposure, Ground, Measure, Setup, Site
 
 if TYPE_CHECKING:
     from drywind.judge.sensitivity import Assumption, Effect, Lumber, Pair
+    from drywind.learn.priors import Row
 
 COLUMNS = {
     "hot": ("hot", 9, 2),
@@ -94,6 +95,8 @@ def sensitivity(
 
 
 def _print(lumber: "Lumber", base: "Effect", found: "Sequence[Pair]") -> None:
+    from drywind.learn.assumed import learning_rows  # noqa: PLC0415 - numpy only here
+
     click.echo(
         _line(f"{lumber.species.key} {lumber.thickness.label}", [h for h, *_ in COLUMNS.values()])
     )
@@ -109,10 +112,13 @@ def _print(lumber: "Lumber", base: "Effect", found: "Sequence[Pair]") -> None:
     click.echo("\nWithout effect on a stack that stands so:")
     for assumption in idle:
         click.echo(f"{assumption.name}\n{_reason(assumption)}")
+    click.echo("\nOf what weighings, loggers and outcomes teach, once there are any:")
+    for row in learning_rows():
+        click.echo(f"{row.name}\n{_reason(row)}")
     click.echo(LEGEND)
 
 
-def _reason(assumption: "Assumption") -> str:
+def _reason(assumption: "Assumption | Row") -> str:
     span = f"{assumption.value:g} ({assumption.low:g} to {assumption.high:g})"
     return click.wrap_text(
         f"{span}: {assumption.why}", width=80, initial_indent="  ", subsequent_indent="  "
@@ -134,7 +140,10 @@ def _pair(name: str, base: float, low: float, high: float) -> str:
 
 
 def _as_json(base: "Effect", found: "Sequence[Pair]") -> dict[str, Any]:
+    from drywind.learn.assumed import learning_rows  # noqa: PLC0415 - numpy only here
+
     return {
+        "learning": [row._asdict() for row in learning_rows()],
         "base": _effect_json(base),
         "assumptions": [
             {

@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from drywind.cli.boards import dried, meter, readings, sample, strike, weigh
 from drywind.cli.common import (
     config_option,
     json_option,
@@ -16,14 +17,17 @@ from drywind.cli.common import (
     print_json,
     read_now,
 )
-from drywind.cli.entry import make_stack, read_detail, read_mc, read_stacks, read_when
+from drywind.cli.entry import make_stack, read_detail, read_stacks, read_when
+from drywind.cli.outcomes import end
 from drywind.cli.records import stack_json
 from drywind.clock import utc_now
 from drywind.config import Config
 from drywind.errors import UsageError
 from drywind.store import Store
-from drywind.units import parse_mass_kg
 from drywind.yard import Event, EventKind, Trait
+
+OWN_COMMANDS = {EventKind.ENDED, EventKind.SAMPLED, EventKind.OVEN_DRIED, EventKind.STRUCK}
+"""What is told by commands of its own."""
 
 
 @click.group()
@@ -123,6 +127,7 @@ def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool)
         outlook_json,
         verdict_lines,
     )
+    from drywind.cli.wood_words import is_taught, wood_words  # noqa: PLC0415
     from drywind.cycle import look_ahead  # noqa: PLC0415
 
     config = load_config(config_path)
@@ -146,6 +151,8 @@ def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool)
     click.echo(verdict_lines(outlook))
     _print_daily(daily, instant.astimezone(config.zone).date().isoformat())
     click.echo(paragraph(lumber_words(chosen, outlook.limit)))
+    if is_taught(outlook.case.wood):
+        click.echo(paragraph(wood_words(outlook.case)))
     if outlook.unknown_hours:
         missed = outlook.unknown_loss_pct
         drier = "" if missed is None else f"; it may be {missed:.0f} points drier"
@@ -174,14 +181,15 @@ def _print_daily(daily: list[dict[str, Any]], today: str) -> None:
 
 @stack.command()
 @click.argument("stack_id", metavar="ID")
-@click.argument("kind", type=click.Choice([k.value for k in EventKind if k is not EventKind.ENDED]))
+@click.argument("kind", type=click.Choice([k.value for k in EventKind if k not in OWN_COMMANDS]))
 @click.argument("what", default="")
 @click.option("--at", default="", help="When (ISO 8601); now if not given.")
 @config_option
 def event(stack_id: str, kind: str, what: str, at: str, config_path: str | None) -> None:
     """Tell what happened: covered burlap, uncovered burlap, moved SITE, restickered "3/4 in".
 
-    weighed and metered take the moisture content in percent.
+    weighed takes the moisture content in percent, as does metered, below fiber saturation;
+    `weigh` and `meter` take what the scale and the meter show.
     """
     config = load_config(config_path)
     detail = read_detail(config, EventKind(kind), what)
@@ -189,33 +197,8 @@ def event(stack_id: str, kind: str, what: str, at: str, config_path: str | None)
         _add_event(config, store, (stack_id, EventKind(kind), detail), at)
 
 
-@stack.command()
-@click.argument("stack_id", metavar="ID")
-@click.option("--weight", required=True, help="The sample board now, like 1834 g.")
-@click.option("--oven-dry", required=True, help="Its oven-dry weight, like 1210 g.")
-@click.option("--at", default="", help="When (ISO 8601); now if not given.")
-@config_option
-def weigh(stack_id: str, weight: str, oven_dry: str, at: str, config_path: str | None) -> None:
-    """Enter a sample board's weight; moisture content is (weight / oven-dry - 1) x 100."""
-    dry_kg = parse_mass_kg(oven_dry)
-    if dry_kg <= 0:
-        raise UsageError(f"--oven-dry {oven_dry}: an oven-dry weight is above zero")
-    mc_pct = read_mc(f"{100 * (parse_mass_kg(weight) / dry_kg - 1):.1f}")
-    config = load_config(config_path)
-    with open_store(config) as store:
-        _add_event(config, store, (stack_id, EventKind.WEIGHED, f"{mc_pct:.1f}"), at)
-    click.echo(f"{stack_id}: {mc_pct:.1f} % MC by weight.")
-
-
-@stack.command()
-@click.argument("stack_id", metavar="ID")
-@click.option("--at", default="", help="When (ISO 8601); now if not given.")
-@config_option
-def end(stack_id: str, at: str, config_path: str | None) -> None:
-    """Tell that a stack was taken down; it is watched no longer."""
-    config = load_config(config_path)
-    with open_store(config) as store:
-        _add_event(config, store, (stack_id, EventKind.ENDED, ""), at)
+for command in (sample, weigh, dried, meter, readings, strike, end):
+    stack.add_command(command)
 
 
 def _add_event(config: Config, store: Store, told: tuple[str, EventKind, str], at: str) -> None:

@@ -35,7 +35,7 @@ def registered_words(stack: Stack, limit: Limit, now: datetime) -> str:
     lines = [paragraph(head, *_cautions(stack))]
     if now - stack.stacked_at > HALF_KNOWN:
         lines.append("  If drywind has not watched its weather since, measure it now and enter it:")
-        lines.append(f"    drywind stack event {stack.id} metered 35")
+        lines.append(f"    drywind stack event {stack.id} weighed 35")
     return "\n".join(lines)
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from drywind.alerts.wording import doing
 from drywind.cli.records import Json, stack_json
 from drywind.cli.told import limit_json
+from drywind.cli.wood_words import wood_json
 from drywind.climate.stack_air import Board
 from drywind.clock import iso
 from drywind.cycle import Pass
@@ -34,6 +35,7 @@ def outlook_json(outlook: Outlook, now: datetime) -> Json:
     return {
         **stack_json(outlook.case.stack, now),
         **limit_json(outlook.limit),
+        "learned": wood_json(outlook.case),
         "mc_pct": _by_board(outlook, outlook.run.mc_pct[max(outlook.now, 0)]),
         "first_48h_loss_pct_per_day": _first_days(outlook),
         "complete": outlook.pace.complete,
@@ -135,7 +137,7 @@ def verdict_lines(outlook: Outlook) -> str:
     if outlook.case.is_lost(outlook.now):
         return (
             f"{head}: unknown, {outlook.unknown_hours} h of weather missing;\n"
-            f"    enter its moisture content: drywind stack event {stack.id} metered 35"
+            f"    enter its moisture content: drywind stack event {stack.id} weighed 35"
         )
     if outlook.pace.worst is None:
         return f"{head}: unknown, no weather for the hours ahead"

@@ -4,7 +4,7 @@ Three boards stand for the stack: the *typical* one (the mean of a course, insid
 windward *edge* board, and, where no roof covers the stack, a board of the *top* course.
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from enum import StrEnum
 
 import numpy as np
@@ -80,6 +80,22 @@ class Drivers:
     def boards(self, keep: slice) -> "Drivers":
         """Return some of the boards."""
         return Drivers(**{f.name: getattr(self, f.name)[:, keep] for f in fields(self)})
+
+    def eased(self, ease: Array) -> "Drivers":
+        """Return air that takes heat and vapor so many times as readily, by board."""
+        if (ease == 1.0).all():
+            return self
+        return replace(self, heat_wm2k=self.heat_wm2k * ease, vapor_ms=self.vapor_ms * ease)
+
+    def coarse(self, hours: int) -> "Drivers":
+        """Return the means of every so many hours; what is left over at the end is dropped."""
+        rows = len(self.air_temp_c) // hours
+
+        def mean(array: Array) -> Array:
+            found: Array = array[: rows * hours].reshape(rows, hours, -1).mean(axis=1)
+            return found
+
+        return Drivers(**{f.name: mean(getattr(self, f.name)) for f in fields(self)})
 
     @classmethod
     def beside(cls, parts: "list[Drivers]") -> "Drivers":

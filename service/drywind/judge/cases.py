@@ -13,17 +13,17 @@ from numpy.typing import NDArray
 from drywind.climate.stack_air import Board, Drivers, boards_of, stack_air
 from drywind.clock import floor_hour
 from drywind.errors import UsageError
+from drywind.samples import sample_boards
 from drywind.wood import clocks
 from drywind.wood.diffusion import transverse_diffusivity
 from drywind.wood.drying import MODEL_VERSION, Boards
 from drywind.wood.species import find_species
 from drywind.wood.stain import Dose, blue_dose, enzymatic_dose
 from drywind.wood.traits import diffusion_share, sorted_green_mc_pct
-from drywind.yard import EventKind, Setup, Site, Stack
+from drywind.yard import Setup, Site, Stack
 
 Array = NDArray[np.float64]
 
-READINGS = (EventKind.WEIGHED, EventKind.METERED)
 BORNE_HOURS = 48
 """A stack with more unknown hours behind it cannot be judged until somebody measures its moisture
 content; up to so many, it is taken as wetter than it is (assumption)."""
@@ -65,6 +65,43 @@ class Grounds:
 
 
 @dataclass(frozen=True)
+class Wood:
+    """What the yard has taught of a stack's wood, against the species' table and the model.
+
+    Attributes
+    ----------
+    diffusion, green
+        How many times as fast water moves in it, and as wet as it was sawn.
+    diffusion_sd, green_sd
+        Standard deviations of their logarithms.
+    correlation
+        Of the two.
+    edge_ease, edge_ease_sd
+        How many times as readily air takes water at the edge, and the deviation of its logarithm;
+        1 and None where that cannot be told.
+    readings
+        How many of the stack's own it rests on; the rest is from other stacks.
+    """
+
+    diffusion: float = 1.0
+    diffusion_sd: float = 0.0
+    green: float = 1.0
+    green_sd: float = 0.0
+    correlation: float = 0.0
+    edge_ease: float = 1.0
+    edge_ease_sd: float | None = None
+    readings: int = 0
+
+    @property
+    def ease(self) -> Array:
+        """How readily air takes water at each board, against the model."""
+        return np.array([self.edge_ease if board is Board.EDGE else 1.0 for board in Board])
+
+
+UNTAUGHT = Wood()
+
+
+@dataclass(frozen=True)
 class Case:
     """A stack ready to simulate; hour 0 is the hour it was stacked in.
 
@@ -83,6 +120,8 @@ class Case:
         when stacked; or, where too much weather since then is unknown, a later reading.
     waited
         Days that enzymatic and blue stain had run before it was stacked, as far as is known.
+    wood
+        What weighings taught of it; `boards` and `green_mc` are by it, `drivers` are not.
     """
 
     stack: Stack
@@ -95,6 +134,14 @@ class Case:
     begin_hour: int
     begin_mc: float
     waited: tuple[float, float] = (0.0, 0.0)
+    wood: Wood = UNTAUGHT
+
+    def taught(self, wood: Wood) -> "Case":
+        """Return the case, of which nothing was taught yet, with its wood as it is believed."""
+        boards = replace(self.boards, diffusivity_m2s=self.boards.diffusivity_m2s * wood.diffusion)
+        green = self.green_mc * wood.green
+        begin = green if self.begin_hour == 0 else self.begin_mc
+        return replace(self, boards=boards, green_mc=green, begin_mc=begin, wood=wood)
 
     @property
     def hours(self) -> int:
@@ -138,7 +185,7 @@ class Case:
         """Return a digest of all that decides the state after the first `hours`."""
         versions = (MODEL_VERSION, clocks.VERSION)
         begin = (*versions, self.start, self.green_mc, self.begin_hour, self.begin_mc, self.waited)
-        digest = hashlib.sha256(repr(begin).encode())
+        digest = hashlib.sha256(repr((*begin, self.wood.edge_ease)).encode())
         for array in (*vars(self.boards).values(), *vars(self.drivers).values()):
             part = array[:hours] if array.ndim > 1 else array
             digest.update(np.ascontiguousarray(part).tobytes())
@@ -162,28 +209,38 @@ def make_case(stack: Stack, grounds: Grounds, end: datetime, now: datetime) -> C
         if since < until
     ]
     setup = stack.setup_at(now)
-    species = find_species(stack.species)
-    count = len(Board)
-    flatsawn = species.diffusion_multiplier * transverse_diffusivity(species.basic_specific_gravity)
-    told_pct = (stack.green_mc_pct, sorted_green_mc_pct(species, stack.traits))
-    green_pct = next((mc for mc in told_pct if mc is not None), species.green_mc_pct)
+    green_mc = green_mc_of(stack)
     green = Case(
         stack,
         start,
-        Boards(
-            half_thickness_m=np.full(count, stack.thickness.green_m / 2),
-            density_kgm3=np.full(count, 1000.0 * species.basic_specific_gravity),
-            diffusivity_m2s=np.full(count, flatsawn * diffusion_share(stack.traits)),
-        ),
+        boards_like(stack, len(Board)),
         Drivers.after([air for air, _ in parts]),
         pd.concat([part for _, part in parts]),
         boards_of(grounds.sites[setup.site], setup),
-        green_pct / 100.0,
+        green_mc,
         0,
-        green_pct / 100.0,
+        green_mc,
         _waited(stack, grounds),
     )
     return _from_reading(green, now)
+
+
+def boards_like(stack: Stack, count: int) -> Boards:
+    """Return so many boards as a stack's are."""
+    species = find_species(stack.species)
+    flatsawn = species.diffusion_multiplier * transverse_diffusivity(species.basic_specific_gravity)
+    return Boards(
+        half_thickness_m=np.full(count, stack.thickness.green_m / 2),
+        density_kgm3=np.full(count, 1000.0 * species.basic_specific_gravity),
+        diffusivity_m2s=np.full(count, flatsawn * diffusion_share(stack.traits)),
+    )
+
+
+def green_mc_of(stack: Stack) -> float:
+    """Return the moisture content of a stack's fresh boards, a fraction."""
+    species = find_species(stack.species)
+    told_pct = (stack.green_mc_pct, sorted_green_mc_pct(species, stack.traits))
+    return next((mc for mc in told_pct if mc is not None), species.green_mc_pct) / 100.0
 
 
 def _waited(stack: Stack, grounds: Grounds) -> tuple[float, float]:
@@ -200,9 +257,11 @@ def _waited(stack: Stack, grounds: Grounds) -> tuple[float, float]:
 def _from_reading(case: Case, now: datetime) -> Case:
     """Let a case begin at its newest reading, if too much weather before `now` is unknown."""
     since = case.stack.stacked_at
-    readings = [e for e in case.stack.events if e.kind in READINGS and since <= e.time <= now]
-    newest = max(readings, key=lambda e: e.time, default=None)
-    if newest is None or not case.is_lost(case.hour_of(now)):
+    boards = sample_boards(case.stack.events, now)
+    readings = [r for b in boards for r in b.readings if r.time >= since]
+    known = [r for r in readings if r.mc_pct is not None]
+    newest = max(known, key=lambda r: r.time, default=None)
+    if newest is None or newest.mc_pct is None or not case.is_lost(case.hour_of(now)):
         return case
     hour = case.hour_of(newest.time)
-    return replace(case, begin_hour=hour, begin_mc=float(newest.detail) / 100.0)
+    return replace(case, begin_hour=hour, begin_mc=newest.mc_pct / 100.0)

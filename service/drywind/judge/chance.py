@@ -1,12 +1,14 @@
 """How likely stacks are to come over a limit, in weather that could well come of a forecast.
 
 Every stack, as it stands or with a remedy on, is dried through every member of the weather side by
-side, from the state it has now, and judged in each as in the forecast itself.
+side, from the state it has now, and judged in each as in the forecast itself. Where weighings have
+taught how fast a stack's wood dries, what they leave open goes along: each member has its own wood.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from statistics import NormalDist
 
 import numpy as np
 import pandas as pd
@@ -24,6 +26,8 @@ OVER = 1.0
 
 MEMBERS = 31
 """Weathers tried for how likely harm is: chances come in steps of about 3 %."""
+
+_GOLDEN = 0.5 * (5.0**0.5 - 1.0)
 
 
 @dataclass(frozen=True)
@@ -64,6 +68,28 @@ class Course:
         ]
         return [Drivers.after(list(member)) for member in zip(*parts, strict=True)]
 
+    def of_members(self) -> list[Run]:
+        """Return its run with the wood of each member; the first has the one believed."""
+        run, count = self.view.run, len(self.view.grounds.could_come)
+        return [replace(run, case=_of_wood(run.case, sds)) for sds in wood_sds(count)]
+
+
+def wood_sds(count: int) -> list[float]:
+    """Return by how many standard deviations each member's wood is off, the first by none.
+
+    Spread evenly over a normal distribution, in an order that has nothing to do with the weathers'.
+    """
+    shares = [(i * _GOLDEN + 0.5) % 1.0 for i in range(count)]
+    return [NormalDist().inv_cdf(share) for share in shares]
+
+
+def _of_wood(case: Case, sds: float) -> Case:
+    if not case.wood.readings:
+        return case
+    faster = float(np.exp(sds * case.wood.diffusion_sd))
+    boards = replace(case.boards, diffusivity_m2s=case.boards.diffusivity_m2s * faster)
+    return replace(case, boards=boards)
+
 
 class _Airs:
     """The air of all members at a stack that is set up some way, made once and at one go."""
@@ -101,7 +127,7 @@ def chances(courses: Sequence[Course], ahead: int) -> list[Odds | None]:
     airs = [(course, air) for course in asked for air in course.in_members(made)]
     if not airs:
         return [None] * len(courses)
-    runs = [course.view.run for course, _ in airs]
+    runs = [run for course in asked for run in course.of_members()]
     together = dry(runs, Drivers.beside([air for _, air in airs]))
     found: dict[int, list[Mapping[Hazard, bool]]] = {id(c): [] for c in courses}
     for i, (course, air) in enumerate(airs):

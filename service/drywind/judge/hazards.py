@@ -190,8 +190,41 @@ def fastest_hours(
     return int(starts[fastest]), float(ratio[fastest])
 
 
+def fresh_days_over(mc_pct: Array, shell_pct: Array, limit: float | Array) -> NDArray[np.bool_]:
+    """Return on which days boards stacked at hour 0 go over their limit, shape (days, boards).
+
+    The first two are judged together, as `Window` has it. Arguments as of `fresh_severity`.
+    """
+    days = (len(mc_pct) - 1) // DAY
+    spans = [(0, FIRST_WINDOW), *((day * DAY, DAY) for day in range(2, days))]
+    over = severities(net_of_rain(mc_pct), shell_pct, spans, limit, 0) >= 1.0
+    return np.concatenate([over[:1], over])
+
+
+def fresh_severity(mc_pct: Array, shell_pct: Array, limit: float | Array) -> tuple[Array, Array]:
+    """Return how bad the worst window is of each board stacked at hour 0, shape (boards,).
+
+    Besides, the loss of the first day over the safe one: steep on any day, and nothing to decide by
+    (see `Window`), but it tells a day in the heat from one after it.
+
+    Parameters
+    ----------
+    mc_pct, shell_pct
+        By the hour since stacking, shape (hours + 1, boards), of three days or more.
+    limit
+        The safe daily loss of wet boards; one, or one a board.
+    """
+    spans, net = _windows(0, len(mc_pct) - 1 - DAY), net_of_rain(mc_pct)
+    worst: Array = severities(net, shell_pct, spans, limit, 0).max(axis=0)
+    return worst, (net[0] - net[DAY]) / limit
+
+
 def severities(
-    mc_pct: Array, shell_pct: Array, spans: Sequence[tuple[int, int]], limit: float, now: int
+    mc_pct: Array,
+    shell_pct: Array,
+    spans: Sequence[tuple[int, int]],
+    limit: float | Array,
+    now: int,
 ) -> Array:
     """Return how bad each window is for each board, shape (windows, boards); see `Window`.
 
@@ -202,7 +235,7 @@ def severities(
     spans
         Start and length of each window.
     limit, now
-        The safe daily loss of wet boards, and the present hour.
+        The safe daily loss of wet boards (one, or one a board), and the present hour.
     """
     start, hours = np.array(spans).T
     loss = (mc_pct[start] - mc_pct[start + hours]) * DAY / hours[:, None]

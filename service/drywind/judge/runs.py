@@ -99,6 +99,7 @@ class Dried(NamedTuple):
 
 def dry(runs: Sequence[Run], drivers: Drivers) -> Dried:
     """Dry the boards of runs, each from where it has come to, through hours of drivers."""
+    drivers = drivers.eased(np.concatenate([r.case.wood.ease for r in runs]))
     course = simulate(
         Boards.beside([r.case.boards for r in runs]), drivers, State.beside([r.state for r in runs])
     )

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import nan
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -20,7 +21,7 @@ from drywind.clock import floor_hour
 from drywind.judge.findings import Finding, Hazard, Sign
 from drywind.wood.insects import open_hours
 from drywind.wood.species import find_species
-from drywind.wood.stain import BEARS_DAYS, blue_dose, enzymatic_dose
+from drywind.wood.stain import BEARS_DAYS, ENZYMES_WAKE_C, blue_dose, enzymatic_dose
 from drywind.yard import LogLot, Storage
 
 Array = NDArray[np.float64]
@@ -33,6 +34,10 @@ WET_MC, SHUT_MC = 1.0, 0.0
 SAW_TO_STICKERS = timedelta(hours=12)
 """In warm weather boards are on stickers no later than this after the saw (FOR-128, Hardwood Dry
 Kiln Operation, p. 68, seen). Assumption: so long before stain sets in logs are to be sawn."""
+
+OLD_AFTER_DAYS = 21.0
+"""Logs that lay in warmth for so many days count as old: "weeks" in the text (`wood.limits`;
+assumption, believable 14 to 42)."""
 
 WORST = 1.1
 """No severity is higher: wood that stains is stained, and a dose that grows as hours pass is no
@@ -173,6 +178,43 @@ def temperatures(lot: LogLot, table: pd.DataFrame, end: datetime) -> Array:
         floor_hour(lot.felled_at), floor_hour(end), freq="h", inclusive="left", tz="UTC"
     )
     return table["temp_c"].reindex(hours).to_numpy(dtype=np.float64)
+
+
+class Waited(NamedTuple):
+    """How far stains and warmth have come on a lot, each in days of the unit of its clock."""
+
+    enzymatic: Array
+    blue: Array
+    warm: Array
+
+
+def waited(lot: LogLot, table: pd.DataFrame, now: datetime, ahead_c: Array) -> Waited:
+    """Return how far a lot has come at `now`, and by the hour from then on, in many weathers.
+
+    Parameters
+    ----------
+    table
+        The hourly weather of its site, from felling on.
+    ahead_c
+        Temperature of the hours from that of `now` on, shape (hours, weathers).
+
+    Returns
+    -------
+    Waited
+        Shapes (hours + 1, weathers). Days are warm from the temperature on at which enzymes wake;
+        logs under sprinklers have none.
+    """
+    past_c = temperatures(lot, table, now)
+    temp_c = np.concatenate([np.repeat(past_c[:, None], ahead_c.shape[1], axis=1), ahead_c])
+    is_open = _is_open(lot, len(temp_c))[:, None]
+    warm = (temp_c >= ENZYMES_WAKE_C) & (lot.stored is not Storage.SPRINKLED)
+    doses = (
+        enzymatic_dose(temp_c, WET_MC).known,
+        blue_dose(temp_c, np.where(is_open, WET_MC, SHUT_MC)).known,
+        np.cumsum(warm, axis=0) / 24.0,
+    )
+    none = np.zeros((1, ahead_c.shape[1]))
+    return Waited(*(np.concatenate([none, dose])[len(past_c) :] for dose in doses))
 
 
 def hour_of(lot: LogLot, instant: datetime) -> int:

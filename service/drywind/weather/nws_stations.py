@@ -112,12 +112,12 @@ def _station(feature: Mapping[str, Any], lat: float, lon: float, altitude_m: flo
     return Station(
         id=code,
         name=str(properties.get("name") or code),
-        distance_km=_distance_km((lat, lon), (north, east)),
+        distance_km=distance_km((lat, lon), (north, east)),
         rise_m=height_m - altitude_m,
     )
 
 
-def _distance_km(here: tuple[float, float], there: tuple[float, float]) -> float:
+def distance_km(here: tuple[float, float], there: tuple[float, float]) -> float:
     """Return the length of the great circle between two places (haversine formula)."""
     (lat, lon), (to_lat, to_lon) = (map(math.radians, place) for place in (here, there))
     across = math.sin((to_lat - lat) / 2) ** 2

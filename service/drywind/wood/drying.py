@@ -134,6 +134,10 @@ class State:
         """Return some of the boards."""
         return State(self.mc[:, keep], self.temp_c[keep], self.face_rh[keep])
 
+    def some(self, which: NDArray[np.intp]) -> "State":
+        """Return a copy of boards by their places."""
+        return State(self.mc[:, which], self.temp_c[which], self.face_rh[which])
+
 
 @dataclass(frozen=True)
 class Course:
@@ -165,8 +169,14 @@ class Course:
         )
 
 
-def simulate(boards: Boards, drivers: Drivers, start: State) -> Course:
+def simulate(boards: Boards, drivers: Drivers, start: State, hours_a_step: int = 1) -> Course:
     """Dry boards through hours of drivers of shape (hours, boards).
+
+    Parameters
+    ----------
+    hours_a_step
+        How many hours each row of the drivers, and of the course, stands for. Several are for
+        boards that have dried for days: see `Drivers.coarse`.
 
     Raises
     ------
@@ -175,11 +185,13 @@ def simulate(boards: Boards, drivers: Drivers, start: State) -> Course:
     """
     count = len(boards.half_thickness_m)
     parts = [slice(i, min(i + BATCH, count)) for i in range(0, count, BATCH)]
-    courses = [_simulate(boards.some(p), drivers.boards(p), start.columns(p)) for p in parts]
+    courses = [
+        _simulate(boards.some(p), drivers.boards(p), start.columns(p), hours_a_step) for p in parts
+    ]
     return courses[0] if len(courses) == 1 else Course.beside(courses)
 
 
-def _simulate(boards: Boards, drivers: Drivers, start: State) -> Course:
+def _simulate(boards: Boards, drivers: Drivers, start: State, hours_a_step: int) -> Course:
     widths = cell_widths()
     scheme = Scheme.of(widths, boards.half_thickness_m, boards.density_kgm3, boards.diffusivity_m2s)
     shell_of = _shell_weights(boards.cells_m)
@@ -188,7 +200,8 @@ def _simulate(boards: Boards, drivers: Drivers, start: State) -> Course:
     state = start
     for hour in range(len(known) + 1):
         if hour:
-            state = _hour(scheme, drivers, hour - 1, known[hour - 1], state)
+            air = Air.at(drivers, hour - 1, known[hour - 1], state.temp_c)
+            state = _step(scheme, air, known[hour - 1], state, 3600.0 * hours_a_step)
         means[hour] = widths @ state.mc
         shells[hour] = (state.mc[: len(shell_of)] * shell_of).sum(0)
     return Course(means, shells, known, state)
@@ -213,11 +226,10 @@ def _shell_weights(cells: Array) -> Array:
     return weights[: nearest.max() + 1]
 
 
-def _hour(
-    scheme: Scheme, drivers: Drivers, hour: int, known: NDArray[np.bool_], state: State
+def _step(
+    scheme: Scheme, air: Air, known: NDArray[np.bool_], state: State, seconds: float
 ) -> State:
-    air = Air.at(drivers, hour, known, state.temp_c)
-    after = scheme.step(air, Guess(state.mc, state.temp_c, state.face_rh), 3600.0)
+    after = scheme.step(air, Guess(state.mc, state.temp_c, state.face_rh), seconds)
     if known.all():
         return State(*after)
     return State(

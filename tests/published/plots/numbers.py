@@ -4,6 +4,8 @@ from typing import NamedTuple
 
 from drywind.climate.assumptions import Assumptions
 from drywind.judge import hazards
+from drywind.learn.assumed import learning_rows
+from drywind.learn.ready import GOALS_PCT
 from drywind.wood import diffusion, limits, solver, stain, stress, traits
 from drywind.wood.species import load_species
 
@@ -21,7 +23,7 @@ class Number(NamedTuple):
 
 def all_numbers() -> list[Number]:
     """Return the table in the order of the page."""
-    return [*_of_the_air(), *_inside_the_board(), *_of_harm()]
+    return [*_of_the_air(), *_inside_the_board(), *_of_harm(), *_of_learning()]
 
 
 def _of_the_air() -> list[Number]:
@@ -201,5 +203,35 @@ def _of_harm() -> list[Number]:
             f"{stress.SORPTIVE_CREEP:g} (20 to 60); {stress.RELAXATION_DAYS:g} d (5 to 60)",
             "about Perez et al. 2016, BioResources 11:8277",
             ASSUMPTION,
+        ),
+    ]
+
+
+def _of_learning() -> list[Number]:
+    goals = ", ".join(f"{pct:.0f}" for pct in GOALS_PCT.values())
+    return [
+        Number(
+            "moisture content of a sample board",
+            "by sections off its ends, or oven-dry weight",
+            "Wengert, Drying Oak Lumber 3A and 3B",
+            SEEN,
+        ),
+        Number(
+            "a meter's reading in cold wood",
+            "corrected, refused above 30 % MC",
+            "Pfaff and Garrahan 1986, Forest Products Journal 36(3):28",
+            f"{MEMORY}; the refusal {SEEN}",
+        ),
+        Number(
+            "what weighings, loggers and outcomes teach",
+            f"{len(learning_rows())} values: `drywind sensitivity`",
+            "none found",
+            ASSUMPTION,
+        ),
+        Number(
+            "past checking, ready for the kiln, air-dry",
+            f"{goals} % MC",
+            "30: FPL-GTR-118; the others common practice",
+            f"{MEMORY}; no source",
         ),
     ]

@@ -13,9 +13,14 @@ from drywind.weather import table
 from drywind.weather.files import epw, isd_lite, own_csv, tmy2, tmy3
 from drywind.weather.files.parsed import Parsed, Place
 from drywind.weather.files.text import Text, read_text
+from drywind.weather.files.typical import NOMINAL_YEAR
 from drywind.weather.hour import VALUES
 
 __all__ = ["Place", "WeatherFile", "read_weather_file"]
+
+
+TYPICAL = (tmy2.KIND, tmy3.KIND, epw.KIND)
+"""Kinds of file that may hold a typical year."""
 
 
 class _Format(Protocol):
@@ -53,6 +58,12 @@ class WeatherFile:
     altitude_m: float
     kind: str
     dropped: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def is_typical(self) -> bool:
+        """Whether its months are of different years."""
+        first = self.table.index[0]
+        return self.kind in TYPICAL and bool((first + pd.Timedelta(days=1)).year == NOMINAL_YEAR)
 
 
 def read_weather_file(path: Path, place: Place | None = None) -> WeatherFile:

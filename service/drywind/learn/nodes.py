@@ -1,0 +1,172 @@
+"""Boards of many stacks dried side by side at nodes of what is not known of them.
+
+What a sample board would weigh is wanted for any diffusion, green moisture content and ease of
+drying at the edge. It is a smooth function of these, so it is simulated at a few nodes and
+interpolated by polynomials between them.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drywind.climate.stack_air import Board, Drivers
+from drywind.judge.cases import Case
+from drywind.learn.priors import Priors
+from drywind.samples import Position
+from drywind.weather.air import saturation_pressure_pa
+from drywind.wood.drying import Boards, State, simulate
+
+Array = NDArray[np.float64]
+
+DIFFUSION_REACH, GREEN_REACH, EDGE_REACH = 1.2, 0.3, 1.0
+"""Logarithms about the species' table within which the truth is looked for."""
+
+_SEVEN = np.cos(np.pi * np.arange(6, -1, -1) / 6)
+_THREE = np.array([-1.0, 0.0, 1.0])
+DIFFUSION_NODES = DIFFUSION_REACH * _SEVEN
+GREEN_NODES = GREEN_REACH * _THREE
+EDGE_NODES = EDGE_REACH * _THREE
+
+BOARD_AT = {
+    Position.MIDDLE: Board.TYPICAL,
+    Position.EDGE: Board.EDGE,
+    Position.TOP: Board.TOP,
+}
+
+
+START_H = 48
+"""The first days, in which a diffusion model starts steeply and is trusted least (assumption)."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A stack, and the hours since stacking at which boards in each position were measured."""
+
+    case: Case
+    hours: Mapping[Position, tuple[int, ...]]
+
+    @property
+    def until(self) -> int:
+        """The last of them."""
+        return max((hour for hours in self.hours.values() for hour in hours), default=0)
+
+
+@dataclass(frozen=True)
+class Simulated:
+    """What boards in one position would be like.
+
+    Attributes
+    ----------
+    mc
+        Moisture content, a fraction: shape (diffusion, green, edge, hours), the first three the
+        nodes; there is one edge node but at the edge.
+    start_mc
+        The same after the first days, or at each hour if that is earlier.
+    weather
+        Relative change of what was lost by each hour when the air was warmer and drier by one
+        standard deviation of what is not known of it, shape (hours,).
+    """
+
+    mc: Array
+    start_mc: Array
+    weather: Array
+
+
+def simulate_nodes(asked: Sequence[Asked], priors: Priors) -> list[dict[Position, Simulated]]:
+    """Return what boards would be like at the nodes, for each stack and each of its positions."""
+    wanted = [(one, at) for one in asked for at in one.hours]
+    if not wanted:
+        return [{} for _ in asked]
+    batches = [_batch(one.case, at, one.until, priors) for one, at in wanted]
+    boards = Boards.beside([batch.boards for batch in batches])
+    drivers = Drivers.beside([batch.drivers for batch in batches])
+    green = np.concatenate([batch.green for batch in batches])
+    temp = np.nan_to_num(drivers.air_temp_c[0], nan=15.0)
+    course = simulate(boards, drivers, State.green(green, temp)).mc
+    found: dict[int, dict[Position, Simulated]] = {id(one): {} for one in asked}
+    start = 0
+    for (one, at), batch in zip(wanted, batches, strict=True):
+        end = start + len(batch.green)
+        found[id(one)][at] = _read(course[:, start:end], np.array(one.hours[at]), batch)
+        start = end
+    return [found[id(one)] for one in asked]
+
+
+@dataclass(frozen=True)
+class _Batch:
+    """The boards of one position: all nodes, then the middle ones in warmer and drier air."""
+
+    boards: Boards
+    drivers: Drivers
+    green: Array
+    shape: tuple[int, int, int]
+
+
+def _batch(case: Case, at: Position, until: int, priors: Priors) -> _Batch:
+    column = list(Board).index(BOARD_AT[at])
+    edge = EDGE_NODES if at is Position.EDGE else np.zeros(1)
+    ln_f, ln_g, ease = (
+        a.ravel() for a in np.meshgrid(DIFFUSION_NODES, GREEN_NODES, edge, indexing="ij")
+    )
+    ln_f, ln_g, ease = (np.append(a, 0.0) for a in (ln_f, ln_g, ease))
+    one = case.drivers.hours(slice(max(until, 1))).boards(slice(column, column + 1))
+    drivers = repeated(one, len(ln_f)).eased(np.exp(ease))
+    warmer = np.zeros(len(ln_f))
+    warmer[-1] = 1.0
+    return _Batch(
+        scaled(case, np.exp(ln_f), column),
+        in_other_air(drivers, warmer, priors),
+        case.green_mc * np.exp(ln_g),
+        (len(DIFFUSION_NODES), len(GREEN_NODES), len(edge)),
+    )
+
+
+def _read(course: Array, hours: NDArray[np.intp], batch: _Batch) -> Simulated:
+    """Return what was simulated, of moisture contents of shape (hours from the first, boards)."""
+
+    def on_nodes(rows: Array) -> Array:
+        return np.moveaxis(rows[:, :-1].reshape(len(rows), *batch.shape), 0, -1)
+
+    mc = course[hours]
+    nodes = on_nodes(mc)
+    middle = tuple(size // 2 for size in batch.shape)
+    usual, other = nodes[middle], mc[:, -1]
+    lost = batch.green[-1] - usual
+    change = np.divide(usual - other, lost, out=np.zeros_like(lost), where=lost > 0.005)  # noqa: PLR2004
+    return Simulated(nodes, on_nodes(course[np.minimum(hours, START_H)]), change)
+
+
+def scaled(case: Case, diffusion: Array, column: int) -> Boards:
+    """Return boards of a stack, each with its diffusion multiplied."""
+    like, count = case.boards, len(diffusion)
+    return Boards(
+        np.full(count, like.half_thickness_m[column]),
+        np.full(count, like.density_kgm3[column]),
+        like.diffusivity_m2s[column] * diffusion,
+    )
+
+
+def repeated(one: Drivers, count: int) -> Drivers:
+    """Return the air of one board at so many."""
+    return Drivers(**{name: np.repeat(array, count, axis=1) for name, array in vars(one).items()})
+
+
+def in_other_air(drivers: Drivers, sds: Array, priors: Priors) -> Drivers:
+    """Return air that is warmer and drier by so many standard deviations, by board."""
+    temp = drivers.air_temp_c
+    warmer = temp + priors.weather_k * sds
+    rh = drivers.vapor_pressure_pa / saturation_pressure_pa(temp) - priors.weather_rh * sds
+    vapor = np.clip(rh, 0.02, 1.0) * saturation_pressure_pa(warmer)
+    return replace(drivers, air_temp_c=warmer, vapor_pressure_pa=vapor)
+
+
+def weights(nodes: Array, at: Array) -> Array:
+    """Return the shares (at, nodes) of values at nodes in the polynomial through them."""
+    shares = np.ones((len(at), len(nodes)))
+    for i, node in enumerate(nodes):
+        for j, other in enumerate(nodes):
+            if i != j:
+                shares[:, i] *= (at - other) / (node - other)
+    return shares

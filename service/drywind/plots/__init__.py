@@ -1,0 +1,1 @@
+"""Pictures to print and hang in the shop; matplotlib is imported here alone."""

@@ -1,0 +1,1 @@
+"""What weighings teach of wood that is known because it is made."""
