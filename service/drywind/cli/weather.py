@@ -5,7 +5,6 @@ from pathlib import Path
 import click
 
 from drywind.cli.common import config_option, json_option, load_config, open_store, print_json
-from drywind.cli.told import paragraph
 from drywind.clock import utc_now
 from drywind.config import Config
 from drywind.errors import UsageError
@@ -53,7 +52,8 @@ def import_(
 @json_option
 def list_(config_path: str | None, as_json: bool) -> None:
     """List which past years stand for each site's weather after the forecast ends."""
-    from drywind.planning import usual_of  # noqa: PLC0415 - numpy only where it is needed
+    from drywind.cli.told import paragraph  # noqa: PLC0415 - numpy only where it is needed
+    from drywind.planning import usual_of  # noqa: PLC0415
 
     config, now = load_config(config_path), utc_now()
     with open_store(config) as store:

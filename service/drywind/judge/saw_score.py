@@ -22,7 +22,7 @@ WORST = 2.0
 LESSER_SHARE = 0.25
 """What the lesser of the hazards counts beside the greatest one (assumption)."""
 
-HASTY_SHARE = 0.06
+HASTY_SHARE = 0.1
 """What the first day counts beside the days judged: a few over-fast hours harm wood (see
 `hazards.fastest_hours`), by how much nobody has published (assumption)."""
 
