@@ -150,8 +150,20 @@ def room(config: Config, stacks: Sequence[Stack], now: datetime) -> dict[str, in
     }
 
 
-def usual_of(config: Config, store: Store, site: Site, now: datetime) -> Usual:
-    """Return the past years that stand for a site: its own, else the nearest shipped ones."""
+def usual_of(
+    config: Config,
+    store: Store,
+    site: Site,
+    now: datetime,
+    span: tuple[datetime, int] | None = None,
+) -> Usual:
+    """Return the past years that stand for a site: its own, else the nearest shipped ones.
+
+    Parameters
+    ----------
+    span
+        From when on, and for how many hours, one of its own must be known.
+    """
     own = [
         PastYear(*kept[1:4], kept.year, kept.is_typical, unpacked(kept.hours))
         for kept in store.past_years(site.place)
@@ -162,7 +174,11 @@ def usual_of(config: Config, store: Store, site: Site, now: datetime) -> Usual:
         if hours and now - hours[0].time_utc >= LEAST_STORED:
             table = from_hours(best_hours(hours, now, ()))
             own = years_of(table, config.yard_name, (site.lat, site.lon), is_typical=False)
-    return of_place(own, site.lat, site.lon) if own else nearest(site.lat, site.lon)
+    if own:
+        found = of_place(own, site.lat, site.lon)
+        if span is None or found.known(*span):
+            return found
+    return nearest(site.lat, site.lon)
 
 
 def saw_board(
@@ -232,7 +248,8 @@ def _in_store(config: Config, store: Store, now: datetime, lots: Sequence[LogLot
     start = floor_hour(max(first, now - LONGEST_FILL))
     end = floor_hour(now) + timedelta(hours=HORIZON_HOURS)
     grounds = make_grounds(config, store, start, end, now)
-    usual = {s.place: usual_of(config, store, s, now) for s in config.sites.values()}
+    span = (floor_hour(now), 24 * SHORT_DAYS)
+    usual = {s.place: usual_of(config, store, s, now, span) for s in config.sites.values()}
     return YardWeather(grounds.tables, grounds.tables, grounds.could_come, usual)
 
 
@@ -303,7 +320,11 @@ def places_yard(
         raise UsageError(f"no site named {unknown[0]!r}; there are: {', '.join(config.sites)}")
     stacks = store.stacks(include_ended=True)
     setups = {name: usual_setup(name, stacks, now) for name in only or config.sites}
-    usual = {config.sites[n].place: usual_of(config, store, config.sites[n], now) for n in setups}
+    span = (datetime(now.year, 1, 1, tzinfo=UTC), 24 * FOLLOWED_DAYS)
+    usual = {
+        site.place: usual_of(config, store, site, now, span)
+        for site in (config.sites[name] for name in setups)
+    }
     return _places_yard(config, setups, usual, now, months)
 
 
@@ -314,7 +335,12 @@ def _places_yard(
     now: datetime,
     months: Sequence[int],
 ) -> tuple[PlacesYard, str]:
-    count = min(MOST_WEATHERS, *(len(years.draws) for years in usual.values()))
+    new_year = datetime(now.year, 1, 1, tzinfo=UTC)
+    draws = {
+        place: years.known(new_year, 24 * FOLLOWED_DAYS) or years.draws
+        for place, years in usual.items()
+    }
+    count = min(MOST_WEATHERS, *(len(found) for found in draws.values()))
     on_days = START_DAYS[0] if count >= LEAST_STARTS else START_DAYS[1]
     year = now.astimezone(config.zone).year
     starts = [
@@ -326,7 +352,7 @@ def _places_yard(
         starts[0], starts[-1] + timedelta(days=FOLLOWED_DAYS), freq="h", name="time_utc"
     )
     made = {
-        place: [laid_over(years, draw, span) for draw in years.draws[:count]]
+        place: [laid_over(years, draw, span) for draw in draws[place][:count]]
         for place, years in usual.items()
     }
     yard = PlacesYard(

@@ -112,9 +112,9 @@ def _foot(shown: Shown) -> Iterator[str]:
     starts = min(one.starts for one in shown.found)
     yield ""
     yield paragraph(
-        f"Medians of {starts} stacks or more a month, by {shown.years}. Score: 0 to 100, 50 is at"
-        " a limit. Worst day until 25 % MC against the safe loss; stain as a share of what shows;"
-        " 25 % is ready for the kiln. Trees are taken as felled on the day."
+        f"Medians of {starts} stacks or more a month, by {shown.years}. Score: 0 to 100; at a"
+        " limit it is 50 or less. Worst day until 25 % MC against the safe loss; stain as a share"
+        " of what shows; 25 % is ready for the kiln. Trees are taken as felled on the day."
     )
 
 

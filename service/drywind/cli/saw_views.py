@@ -98,8 +98,8 @@ def _lots(board: SawBoard, reader: Reader) -> Iterator[str]:
 
 def _foot(board: SawBoard) -> Iterator[str]:
     yield paragraph(
-        "Score: 0 to 100, 50 is at a limit. Chance ok: of coming within every limit in the first"
-        f" ten days. After the forecast the weather is that of {board.past_years}."
+        "Score: 0 to 100; at a limit it is 50 or less. Chance ok: of keeping within every limit in"
+        f" the first ten days. After the forecast the weather is that of {board.past_years}."
     )
 
 

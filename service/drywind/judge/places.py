@@ -75,7 +75,7 @@ class PlaceMonth:
     starts
         How many stacks were tried.
     score
-        0 to 100, as of saw days: 50 is at a limit.
+        0 to 100, as of saw days.
     usual, helped
         As stacks there usually stand, and with `remedy`: the worst day until 25 % MC; None where
         unknown, or where nothing need be done or helps.

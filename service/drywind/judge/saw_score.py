@@ -22,13 +22,14 @@ WORST = 2.0
 LESSER_SHARE = 0.25
 """What the lesser of the hazards counts beside the greatest one (assumption)."""
 
-HASTY_SHARE = 0.06
-"""What the first day counts beside the days judged: a few over-fast hours harm wood (see
-`hazards.fastest_hours`), by how much nobody has published (assumption)."""
+HASTY_SHARE, HASTIEST = 0.2, 3.0
+"""What the square of the first day's loss beyond the safe one counts, and up to how much of it: a
+few over-fast hours harm wood (see `hazards.fastest_hours`), how much nobody has published
+(assumption)."""
 
 WORK_PER_HOUR = 0.05
-"""What an hour of work on a stack counts, where the square of a hazard at its limit counts 1
-(assumption: it decides between days alike)."""
+"""What an hour of work on a stack counts, where a hazard at its limit counts 1 (assumption: it
+decides between days alike)."""
 
 SLOW_PER_100_DAYS = 0.04
 SLOWEST_DAYS = 400.0
@@ -78,7 +79,7 @@ class Hazards:
         The first day, whose steep loss is not judged by itself, counts a little besides.
         """
         ratio, stain = np.clip(self.ratio, 0.0, WORST), np.clip(self.stain, 0.0, WORST)
-        hasty = np.clip(self.first, 0.0, WORST)
+        hasty = np.clip(self.first - 1.0, 0.0, HASTIEST)
         fast, stained = ratio**FAST_POWER, stain**STAIN_POWER
         lesser = LESSER_SHARE * np.minimum(fast, stained) + HASTY_SHARE * hasty**2
         harm: Array = np.maximum(fast, stained) + lesser

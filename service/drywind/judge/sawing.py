@@ -161,7 +161,7 @@ class SawDay:
     Attributes
     ----------
     score
-        0 to 100, the more the better: 50 is at a limit. None where it is unknown.
+        0 to 100, the more the better: 50 or less at a limit. None where it is unknown.
     usual, helped
         How it fares as stacks there usually stand, and with `remedy`; None where unknown, or where
         nothing need be done or helps.

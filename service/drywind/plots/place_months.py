@@ -40,8 +40,8 @@ def draw(found: Sequence[PlaceMonth], years: str, path: Path) -> None:
         )
         figure.suptitle(what, fontsize=16, fontweight="bold", x=0.01, ha="left")
         note = (
-            "Figures: 0 to 100, 50 is at a limit of drying too fast or of stain; blue is better, "
-            "framed is the month's best.\n"
+            "Figures: 0 to 100, at a limit of drying too fast or of stain 50 or less; blue is"
+            " better, framed is the month's best.\n"
             f"Stacked in that month, medians of {min(one.starts for one in found)} stacks or more,"
             f" in the weather of {years}."
         )

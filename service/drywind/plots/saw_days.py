@@ -65,7 +65,7 @@ def _foot(board: SawBoard) -> str:
     more = len(board.lots) - MOST_LOTS
     left_out = f"  {more} more lots are not shown." if more > 0 else ""
     return (
-        "Figures: 0 to 100, 50 is at a limit of drying too fast or of stain; blue is better,"
+        "Figures: 0 to 100, at a limit of drying too fast or of stain 50 or less; blue is better,"
         f" framed is best.{left_out}\n"
         f"Hatched days lie beyond the forecast: there the weather is that of {board.past_years}."
     )

@@ -191,7 +191,7 @@ def laid_over(usual: Usual, draw: Draw, index: pd.DatetimeIndex) -> pd.DataFrame
 def years_of(
     table: pd.DataFrame, name: str, place: tuple[float, float], *, is_typical: bool
 ) -> list[PastYear]:
-    """Return the years of a canonical table, gaps of three hours bridged, the sun filled in.
+    """Return the years of a canonical table, its gaps bridged, the sun filled in.
 
     A year with less than a quarter of its hours is left out.
     """
@@ -208,8 +208,20 @@ def years_of(
         values = np.full((HOURS, len(STEPS)), np.nan)
         values[at[mine]] = hours.loc[mine, list(STEPS)].to_numpy(float)
         if np.isfinite(values[:, 0]).mean() >= LEAST_SHARE:
-            made.append(PastYear(name, *place, int(year), is_typical, values))
+            made.append(PastYear(name, *place, int(year), is_typical, _patched(values)))
     return made
+
+
+def _patched(values: Floats) -> Floats:
+    """Return a year in which the days around stand in for hours missing in a row of two days.
+
+    It stands for a season, not for a day (assumption).
+    """
+    needed = [list(STEPS).index(name) for name in NEEDED]
+    for hours in (24, -24, 48, -48):
+        missing = np.isnan(values[:, needed]).any(axis=1, keepdims=True)
+        values = np.where(missing, np.roll(values, hours, axis=0), values)
+    return values
 
 
 def packed(year: PastYear) -> bytes:
