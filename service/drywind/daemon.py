@@ -18,9 +18,11 @@ from apscheduler.schedulers.background import BackgroundScheduler
 
 from drywind.clock import utc_now
 from drywind.config import Config
-from drywind.cycle import run_pass
+from drywind.cycle import Pass, run_pass
 from drywind.delivery import deliver_due, destinations, sole_watcher
 from drywind.errors import DrywindError
+from drywind.report.page import FILE_NAME, render, write
+from drywind.sheets.yard import yard_sheet
 from drywind.store import Store
 from drywind.weather.http import Getter
 
@@ -110,6 +112,7 @@ class Daemon:
                 result = run_pass(
                     self.config, store, Getter(self.config.weather.contact), utc_now()
                 )
+                self._draw(store, result)
         except DrywindError as error:
             _log.error("pass failed: %s", error)
             return
@@ -117,6 +120,14 @@ class Daemon:
         _log.info("pass: %d stacks, %d new decisions", len(result.outlooks), new)
         # By its own job, never here: two deliveries at a time would send a message twice.
         self._scheduler.modify_job("deliver", next_run_time=datetime.now(UTC))
+
+    def _draw(self, store: Store, result: Pass) -> None:
+        """Write the yard's page; whatever becomes of it, the warnings of the pass go out."""
+        try:
+            sheet = yard_sheet(self.config, store, result.outlooks, result.now)
+            write(render(sheet), self.config.data_dir / FILE_NAME)
+        except Exception:  # noqa: BLE001 - a picture must not silence a warning
+            _log.exception("the yard's page could not be written")
 
     def _deliver(self) -> None:
         try:

@@ -253,6 +253,15 @@ class Store(LotShelf):
                 (outcome, schema.seconds(next_try_at), row_id),
             )
 
+    def last_outcomes(self) -> dict[str, tuple[datetime, str, str]]:
+        """Return when the last attempt at a message to each contact ended, how, and in words."""
+        rows = self._read(
+            "SELECT decision.contact, outcome.at, outcome.outcome, outcome.detail,"
+            " max(outcome.id) FROM outcome JOIN decision ON decision.id = outcome.outbox"
+            " GROUP BY decision.contact"
+        )
+        return {row[0]: (schema.instant(row[1]), row[2], row[3]) for row in rows}
+
     def prune(self, now: datetime) -> None:
         """Drop the checkpoints of ended stacks, and decisions and outcomes past `RETENTION`."""
         with self._transaction() as db:

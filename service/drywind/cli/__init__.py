@@ -13,6 +13,7 @@ from drywind import __version__
 from drywind.cli.ack import ack
 from drywind.cli.lots import lot
 from drywind.cli.replay import replay
+from drywind.cli.report import report
 from drywind.cli.sensitivity import sensitivity
 from drywind.cli.setup import check, init, send_test
 from drywind.cli.stacks import stack
@@ -38,6 +39,7 @@ for command in (
     stack,
     lot,
     replay,
+    report,
     species,
     emc,
     sensitivity,
