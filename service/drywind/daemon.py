@@ -21,8 +21,7 @@ from drywind.config import Config
 from drywind.cycle import Pass, run_pass
 from drywind.delivery import deliver_due, destinations, sole_watcher
 from drywind.errors import DrywindError
-from drywind.report.page import FILE_NAME, render, write
-from drywind.sheets.yard import yard_sheet
+from drywind.sheets.yard import write_page
 from drywind.store import Store
 from drywind.weather.http import Getter
 
@@ -124,8 +123,7 @@ class Daemon:
     def _draw(self, store: Store, result: Pass) -> None:
         """Write the yard's page; whatever becomes of it, the warnings of the pass go out."""
         try:
-            sheet = yard_sheet(self.config, store, result.outlooks, result.now)
-            write(render(sheet), self.config.data_dir / FILE_NAME)
+            write_page(self.config, store, result.outlooks, result.now)
         except Exception:  # noqa: BLE001 - a picture must not silence a warning
             _log.exception("the yard's page could not be written")
 

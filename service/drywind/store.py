@@ -59,6 +59,7 @@ class OutboxRow:
     id: int
     key: str
     contact: str
+    hazard: str
     message: Message
     useful_until: datetime
     attempts: int
@@ -210,6 +211,7 @@ class Store(LotShelf):
                 id=row["id"],
                 key=row["key"],
                 contact=row["contact"],
+                hazard=row["hazard"],
                 message=schema.read_message(row),
                 useful_until=schema.instant(row["useful_until"]),
                 attempts=row["attempts"],

@@ -27,7 +27,8 @@ def report(out: str | None, config_path: str | None, now: str | None, as_json: b
     """
     from drywind.cli.report_views import sheet_json  # noqa: PLC0415 - numpy only where needed
     from drywind.cycle import look_ahead  # noqa: PLC0415
-    from drywind.report.page import FILE_NAME, render, write  # noqa: PLC0415
+    from drywind.report import FILE_NAME  # noqa: PLC0415
+    from drywind.report.page import render, write  # noqa: PLC0415
     from drywind.sheets.yard import yard_sheet  # noqa: PLC0415
 
     config = load_config(config_path)

@@ -12,6 +12,7 @@ from drywind.cli.common import (
     load_config,
     now_option,
     open_store,
+    plot_option,
     print_json,
     read_now,
 )
@@ -111,11 +112,15 @@ def list_(include_ended: bool, config_path: str | None, now: str | None, as_json
 
 @stack.command()
 @click.argument("stack_id", metavar="ID")
+@plot_option
 @config_option
 @now_option
 @json_option
-def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool) -> None:
+def show(
+    stack_id: str, plot: str | None, config_path: str | None, now: str | None, as_json: bool
+) -> None:
     """Show how a stack has dried and will, by the weather stored for its site."""
+    from drywind.alerts.wording import Reader  # noqa: PLC0415
     from drywind.cli.told import lumber_words, paragraph  # noqa: PLC0415 - numpy only here
     from drywind.cli.views import (  # noqa: PLC0415
         daily_json,
@@ -123,6 +128,7 @@ def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool)
         verdict_lines,
     )
     from drywind.cycle import look_ahead  # noqa: PLC0415
+    from drywind.sheets.curves import plot_outlook  # noqa: PLC0415
 
     config = load_config(config_path)
     instant = read_now(now, config)
@@ -138,6 +144,8 @@ def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool)
     if not outlooks:
         raise UsageError(f"{stack_id} cannot be judged; see above")
     (outlook,) = outlooks
+    if plot:
+        plot_outlook(outlook, Reader(config.units, config.zone, instant), Path(plot))
     daily = daily_json(outlook.run, outlook.limit, config.zone)
     if as_json:
         print_json(outlook_json(outlook, instant) | {"daily": daily})

@@ -35,6 +35,11 @@ class Whole:
     low_pct: Array
     high_pct: Array
 
+    @classmethod
+    def without_band(cls, run: Run) -> "Whole":
+        """Return a run by itself."""
+        return cls(run, np.full_like(run.mc_pct, np.nan), np.full_like(run.mc_pct, np.nan))
+
 
 def wholes(outlooks: Sequence[Outlook], grounds: Grounds) -> list[Whole]:
     """Return the whole course of each stack.

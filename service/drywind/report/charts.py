@@ -205,9 +205,14 @@ def _unknown(values: Values) -> Markup:
 
 
 def _ahead(curve: StackCurve, scale: Scale) -> Markup:
-    """Draw the ground of what is only forecast, and the line of now."""
+    """Draw the ground of what is only forecast, the line of now, and the hours nobody knows."""
     now = scale.x(curve.now)
-    return _path("ahead", f"M{now} 0H{SIZE}V{SIZE}H{now}Z") + _path("now", f"M{now} 0V{SIZE}")
+    gaps = "".join(
+        f"M{scale.x(max(start, scale.start))} 0H{scale.x(end)}V{SIZE}H{scale.x(start)}Z"
+        for start, end in curve.gaps
+    )
+    ground = _path("ahead", f"M{now} 0H{SIZE}V{SIZE}H{now}Z")
+    return ground + _path("unknown", gaps) + _path("now", f"M{now} 0V{SIZE}")
 
 
 def _band(times: Sequence[datetime], line: Line, scale: Scale) -> Markup:

@@ -19,8 +19,6 @@ from drywind.report.charts import Drawing, Strip, curve_drawing, loss_drawing, s
 from drywind.report.record import Day, PlaceAhead, StackCurve, State, Values, YardSheet
 from drywind.units import Units, rain_text, temperature_text, wind_text
 
-FILE_NAME = "yard.html"
-
 STATES = {
     State.OVER: "needs work",
     State.UNKNOWN: "unknown",

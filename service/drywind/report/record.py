@@ -138,6 +138,8 @@ class StackCurve:
         Of the points of `lines` and `pace_pct`.
     pace_pct
         A board that loses just what is safe, from the first point on.
+    gaps
+        From when to when the weather is unknown.
     """
 
     times: tuple[datetime, ...]
@@ -147,6 +149,7 @@ class StackCurve:
     days: tuple[DayLoss, ...]
     readings: tuple[Reading, ...] = ()
     entries: tuple[Entry, ...] = ()
+    gaps: tuple[tuple[datetime, datetime], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -202,14 +205,15 @@ class LotSheet:
 
 @dataclass(frozen=True)
 class SawDay:
-    """How one day suits one wood at one site; `ratio` is the worst loss over its limit."""
+    """How a day suits the sawing of a lot: the best site on that day, and what to make of it."""
 
     date: date
+    lot: str
     wood: str
     site: str
-    ratio: float | None
+    state: State
     verdict: str
-    why: str
+    why: str = ""
 
 
 @dataclass(frozen=True)

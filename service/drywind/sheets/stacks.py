@@ -1,36 +1,26 @@
 """One stack as the page shows it: its words, its curve, what was entered of it."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import replace
-from datetime import datetime
 from math import isfinite
 
-import numpy as np
-from numpy.typing import NDArray
-
+from drywind.alerts.curve import SHORT_NAMES
 from drywind.alerts.curve import curve as day_table
-from drywind.alerts.parts import Curve
 from drywind.alerts.records import Reason
 from drywind.alerts.story import in_short
 from drywind.alerts.tried import what_to_do
 from drywind.alerts.wording import Reader, all_clear, likely, points, share, why_clear
 from drywind.climate.stack_air import Board
-from drywind.judge.band import Whole, safe_pace
+from drywind.judge.band import Whole
 from drywind.judge.chance import MEMBERS
-from drywind.judge.course import Day, course
 from drywind.judge.findings import Finding
 from drywind.judge.outlook import Outlook
-from drywind.report.record import DayLoss, Entry, Line, Reading, StackCurve, StackSheet, State
-from drywind.sheets.words import event_words, sticker_words
+from drywind.report.record import StackSheet, State
+from drywind.sheets.curves import stack_curve
+from drywind.sheets.words import sticker_words
 from drywind.wood.limits import NO_WEIGHT_MC_PCT
 from drywind.wood.species import find_species
-from drywind.yard import EventKind, Stack
-
-AHEAD_STEP_H, PAST_POINTS = 6, 120
-"""A curve has a point every six hours ahead, and at most so many behind (assumption: no more can
-be told apart on a phone)."""
-
-NAMES = {Board.TYPICAL: "typical", Board.EDGE: "edge", Board.TOP: "top"}
+from drywind.yard import Stack
 
 
 def stack_sheet(outlook: Outlook, whole: Whole, reader: Reader) -> StackSheet:
@@ -38,7 +28,7 @@ def stack_sheet(outlook: Outlook, whole: Whole, reader: Reader) -> StackSheet:
     stack, worst = outlook.case.stack, most_pressing(outlook)
     state = state_of(outlook)
     mc_pct = float(outlook.run.mc_pct[max(outlook.now, 0), 0])
-    shown = None if state is State.UNKNOWN else _table(outlook, whole, reader)
+    table = day_table(replace(outlook, run=whole.run), reader)
     return StackSheet(
         name=stack.id,
         wood=wood_name(stack),
@@ -50,7 +40,7 @@ def stack_sheet(outlook: Outlook, whole: Whole, reader: Reader) -> StackSheet:
         pace=None if outlook.pace.worst is None else outlook.severity,
         facts=tuple(_facts(outlook, worst, reader)),
         curve=stack_curve(outlook, whole, reader),
-        table=shown,
+        table=None if state is State.UNKNOWN else table,
         parts=tuple(what_to_do(outlook, reader)) if worst is not None else (),
     )
 
@@ -75,41 +65,6 @@ def state_of(outlook: Outlook) -> State:
     now = max(outlook.now, 0)
     dry = outlook.run.mc_pct[now, outlook.case.counted_columns].max() < NO_WEIGHT_MC_PCT
     return State.DONE if dry else State.WELL
-
-
-def stack_curve(outlook: Outlook, whole: Whole, reader: Reader) -> StackCurve | None:
-    """Return how a stack dried and will; None where nothing of it is known."""
-    case, now = outlook.case, max(outlook.now, outlook.case.begin_hour)
-    hours = _points(case.begin_hour, now, case.hours)
-    mc = whole.run.mc_pct
-    if len(hours) <= 1 or not np.isfinite(mc[hours]).any():
-        return None
-    lines = [
-        Line(
-            NAMES[board],
-            _values(mc[hours, i]),
-            _values(whole.low_pct[hours, i]),
-            _values(whole.high_pct[hours, i]),
-        )
-        for i, board in enumerate(Board)
-        if board in case.counted
-    ]
-    pace = safe_pace(mc[hours[0], 0], outlook.limit.value, hours[-1] - hours[0])
-    return StackCurve(
-        times=tuple(case.time_of(hour) for hour in hours),
-        now=case.time_of(now),
-        lines=tuple(lines),
-        pace_pct=_values(pace[[hour - hours[0] for hour in hours]]),
-        days=tuple(
-            _loss(day, outlook) for day in course(whole.run, outlook.limit.value, reader.zone)
-        ),
-        readings=tuple(_readings(case.stack, reader.now)),
-        entries=tuple(
-            Entry(event.time, event_words(event, reader))
-            for event in case.stack.events
-            if event.time <= reader.now
-        ),
-    )
 
 
 def _head(outlook: Outlook, state: State, worst: Finding | None, reader: Reader) -> str:
@@ -139,7 +94,7 @@ def _facts(outlook: Outlook, worst: Finding | None, reader: Reader) -> Iterator[
         yield "Ahead", why_clear(outlook).removesuffix(".")
     if not case.is_lost(outlook.now):
         boards = [
-            f"{NAMES[board]} {outlook.run.mc_pct[now, list(Board).index(board)]:.0f} %"
+            f"{SHORT_NAMES[board]} {outlook.run.mc_pct[now, list(Board).index(board)]:.0f} %"
             for board in case.counted
         ]
         yield "Moisture now", ", ".join(boards)
@@ -157,39 +112,3 @@ def _stands(stack: Stack, reader: Reader) -> Iterator[str]:
     yield f"{sticker_words(setup.sticker_m, reader.units)} stickers"
     covers = [m.replace("_", " ") for m in sorted(setup.measures)]
     yield f"under {', '.join(covers)}" if covers else "no covers"
-
-
-def _table(outlook: Outlook, whole: Whole, reader: Reader) -> Curve | None:
-    return day_table(replace(outlook, run=whole.run), reader)
-
-
-def _points(begin: int, now: int, end: int) -> list[int]:
-    """Return the hours of a curve's points: the first, now and the last among them."""
-    step = AHEAD_STEP_H * max(1, -(-(now - begin) // (AHEAD_STEP_H * PAST_POINTS)))
-    past = range(now, begin, -step)
-    ahead = range(now + AHEAD_STEP_H, end, AHEAD_STEP_H)
-    return sorted({begin, *past, now, *ahead, end})
-
-
-def _loss(day: Day, outlook: Outlook) -> DayLoss:
-    case, board = outlook.case, day.boards[day.fastest]
-    known = not day.unknown_hours
-    judged = known and day.is_whole and isfinite(board.safe_pct)
-    return DayLoss(
-        start=case.time_of(day.start),
-        end=case.time_of(day.end),
-        board=NAMES[day.fastest],
-        loss_pct=board.loss_pct if known else None,
-        safe_pct=board.safe_pct if judged else None,
-        over=known and day.severity > 1.0,
-    )
-
-
-def _readings(stack: Stack, now: datetime) -> Iterator[Reading]:
-    for event in stack.events:
-        if event.kind in {EventKind.WEIGHED, EventKind.METERED} and event.time <= now:
-            yield Reading(event.time, float(event.detail), event.kind.value)
-
-
-def _values(series: NDArray[np.float64] | Sequence[float]) -> tuple[float | None, ...]:
-    return tuple(round(float(v), 2) if isfinite(v) else None for v in series)

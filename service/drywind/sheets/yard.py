@@ -15,6 +15,8 @@ from drywind.cycle import look_at_lots, make_grounds
 from drywind.gather import site_weather
 from drywind.judge.band import wholes
 from drywind.judge.outlook import Outlook
+from drywind.report import FILE_NAME
+from drywind.report.page import render, write
 from drywind.report.record import (
     Health,
     LotSheet,
@@ -64,6 +66,12 @@ def yard_sheet(
         health=_health(config, store, sights, now),
         credits=sorted(credit(source) for source in sources),
     )
+
+
+def write_page(config: Config, store: Store, outlooks: Sequence[Outlook], now: datetime) -> None:
+    """Write the page of the yard into the data folder, in place of the one before."""
+    page = render(yard_sheet(config, store, outlooks, now))
+    write(page, config.data_dir / FILE_NAME)
 
 
 def _urgency(sheet: StackSheet) -> tuple[int, float, str]:
@@ -161,7 +169,7 @@ def _health(config: Config, store: Store, sights: Sequence[Sight], now: datetime
     for contact in config.contacts.values():
         at, outcome, detail = last.get(contact.name, (None, "", ""))
         reach.append(Reach(contact.name, contact.kind.value, at, detail or outcome))
-    backups = (config.data_dir / "backups").glob("*.db")
+    backups = (config.data_dir / "backups").glob("*.db*")
     newest = max((f.stat().st_mtime for f in backups), default=None)
     trouble = [
         f"No new forecast for {sight.sites} in a day."
