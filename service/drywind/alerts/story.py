@@ -10,7 +10,7 @@ from drywind.alerts.gsm7 import first_that_fits
 from drywind.alerts.manner import MANNERS
 from drywind.alerts.other_words import other_advice, other_cause, other_text, others
 from drywind.alerts.page import page
-from drywind.alerts.parts import Curve, Headline, Lines, Paragraph, Part, Picture, Row, plain
+from drywind.alerts.parts import Headline, Lines, Paragraph, Part, Picture, Row, plain
 from drywind.alerts.records import Message, Reason
 from drywind.alerts.tried import what_to_do
 from drywind.alerts.wording import (
@@ -127,11 +127,9 @@ def composed(subject: str, short: str, parts: Sequence[Part]) -> Message:
 
 
 def illustrated(message: Message, picture: Picture) -> Message:
-    """Return a message with a picture after what it says first, or before its curve."""
-    at = next((i for i, part in enumerate(message.parts) if isinstance(part, Curve)), 1)
-    return composed(
-        message.subject, message.text, (*message.parts[:at], picture, *message.parts[at:])
-    )
+    """Return a message with a picture after its headline: people look before they read."""
+    headline, *rest = message.parts
+    return composed(message.subject, message.text, (headline, picture, *rest))
 
 
 def with_age(short: str, told: Told, reader: Reader) -> str:

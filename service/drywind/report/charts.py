@@ -97,11 +97,9 @@ def curve_drawing(curve: StackCurve, zone: ZoneInfo) -> Drawing:
 
 def loss_drawing(curve: StackCurve) -> Drawing | None:
     """Draw what is lost each day, under the safe loss; None where no day is known."""
-    losses = [day.loss_pct for day in curve.days if day.loss_pct is not None]
-    limits = [day.safe_pct for day in curve.days if day.safe_pct is not None]
-    if not losses:
+    if curve.most_lost_pct is None:
         return None
-    top = HEADROOM * max([*losses, min(limits, default=0.0), 0.1])
+    top = HEADROOM * curve.most_lost_pct
     scale = Scale(curve.times[0], curve.times[-1], top)
     bars, over, safe = list[str](), list[str](), list[str]()
     marks = []

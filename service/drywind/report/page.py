@@ -4,6 +4,7 @@ Every word goes through the template's escaping, whatever people named their sta
 """
 
 import os
+import re
 from collections import defaultdict
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -193,7 +194,7 @@ def _by_day(start: datetime, values: Values, reader: Reader) -> dict[date, float
 def _kept_together(value: object) -> object:
     """Keep a figure and its percent sign on one line."""
     if isinstance(value, str) and not isinstance(value, Markup):
-        return value.replace(" %", "\N{NO-BREAK SPACE}%")
+        return re.sub(r"(?<=\d) %", "\N{NO-BREAK SPACE}%", value)
     return value
 
 

@@ -14,8 +14,10 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-SIZE_IN = (6.4, 4.2)
+FILE_IN, PHONE_IN = (6.4, 4.2), (4.2, 3.4)
+"""Sizes: for a sheet of paper, and for a mail on a phone, where words must stay large."""
 DPI = 150
+HEADROOM = 1.12
 BOARDS = ("typical", "edge", "top")
 
 
@@ -34,23 +36,30 @@ def save_plot(curve: StackCurve, zone: ZoneInfo, title: str, path: Path) -> None
         raise StoreError(f"{path} cannot be written: {error.strerror}") from error
 
 
-def stack_picture(curve: StackCurve, zone: ZoneInfo, title: str, form: str = "png") -> bytes:
-    """Return the plot of a stack; the same curve gives the same bytes."""
+def stack_picture(curve: StackCurve, zone: ZoneInfo, title: str, form: str = "") -> bytes:
+    """Return the plot of a stack as "svg" or "png", or for a mail; the same curve, the same bytes.
+
+    A mail program shows PNG alone.
+    """
     from matplotlib import rc_context  # noqa: PLC0415
 
     with rc_context(STYLE):
-        figure = _figure(curve, zone, title)
+        figure = _figure(curve, zone, title, FILE_IN if form else PHONE_IN)
+        form = form or "png"
         buffer = BytesIO()
         metadata = {"Date": None, "Creator": None} if form == "svg" else {"Software": None}
         figure.savefig(buffer, format=form, dpi=DPI, metadata=metadata)
     return buffer.getvalue()
 
 
-def _figure(curve: StackCurve, zone: ZoneInfo, title: str) -> "Figure":
-    from matplotlib.dates import AutoDateLocator, ConciseDateFormatter  # noqa: PLC0415
+def _figure(
+    curve: StackCurve, zone: ZoneInfo, title: str, size_in: tuple[float, float]
+) -> "Figure":
+    from matplotlib.dates import AutoDateLocator, DateFormatter  # noqa: PLC0415
     from matplotlib.figure import Figure  # noqa: PLC0415
+    from matplotlib.ticker import MaxNLocator  # noqa: PLC0415
 
-    figure = Figure(figsize=SIZE_IN, layout="constrained")
+    figure = Figure(figsize=size_in, layout="constrained")
     moist, lost = figure.subplots(2, 1, sharex=True, height_ratios=[3, 1])
     moist.set_title(_plain(title), loc="left")
     _moisture(moist, curve)
@@ -67,10 +76,10 @@ def _figure(curve: StackCurve, zone: ZoneInfo, title: str) -> "Figure":
                 hatch="////",
                 linewidth=0.0,
             )
-    locator = AutoDateLocator(tz=zone, maxticks=8)  # type: ignore[no-untyped-call]
+    locator = AutoDateLocator(tz=zone, maxticks=6)  # type: ignore[no-untyped-call]
     lost.xaxis.set_major_locator(locator)
-    form = ConciseDateFormatter(locator, tz=zone)  # type: ignore[no-untyped-call]
-    lost.xaxis.set_major_formatter(form)
+    lost.xaxis.set_major_formatter(DateFormatter("%b %-d", tz=zone))  # type: ignore[no-untyped-call]
+    moist.yaxis.set_major_locator(MaxNLocator(6, steps=[1, 2, 5, 10], integer=True))
     lost.set_xlim(_days(curve.times[0]), _days(curve.times[-1]))
     return figure
 
@@ -115,14 +124,12 @@ def _losses(axes: "Axes", curve: StackCurve) -> None:
             look: dict[str, Any] = {"color": COLORS[1] if day.over else PALE}
             look |= {"hatch": "///", "edgecolor": "white"} if day.over else {}
             axes.bar(left + width / 2, max(day.loss_pct, 0.0), 0.76 * width, **look)
-    most = max((d.loss_pct for d in curve.days if d.loss_pct is not None), default=1.0)
-    top = 1.12 * max([most, *(d.safe_pct for d in curve.days[:1] if d.safe_pct is not None)])
+    top = HEADROOM * (curve.most_lost_pct or 1.0)
     for day in curve.days:
-        if day.safe_pct is not None and day.safe_pct <= 2 * top:
+        if day.safe_pct is not None and day.safe_pct <= top:
             axes.plot([_days(day.start), _days(day.end)], [day.safe_pct] * 2, color=INK)
-            top = max(top, min(1.12 * day.safe_pct, 2 * top))
     axes.set_ylim(0.0, top)
-    axes.set_ylabel("lost (points a day);\nline: safe")
+    axes.set_ylabel("points lost\na day; safe")
 
 
 def _days(at: datetime) -> float:

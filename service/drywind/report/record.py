@@ -151,6 +151,13 @@ class StackCurve:
     entries: tuple[Entry, ...] = ()
     gaps: tuple[tuple[datetime, datetime], ...] = ()
 
+    @property
+    def most_lost_pct(self) -> float | None:
+        """The most lost in a day, or what was safe while wet if that is more; None if unknown."""
+        losses = [day.loss_pct for day in self.days if day.loss_pct is not None]
+        safe = min((day.safe_pct for day in self.days if day.safe_pct is not None), default=0.0)
+        return max([*losses, safe, 0.1]) if losses else None
+
 
 @dataclass(frozen=True)
 class Ready:
