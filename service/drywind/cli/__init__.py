@@ -11,11 +11,13 @@ import click
 
 from drywind import __version__
 from drywind.cli.ack import ack
+from drywind.cli.completion import completion
+from drywind.cli.first import init
 from drywind.cli.lots import lot
 from drywind.cli.replay import replay
 from drywind.cli.report import report
 from drywind.cli.sensitivity import sensitivity
-from drywind.cli.setup import check, init, send_test
+from drywind.cli.setup import check, send_test
 from drywind.cli.stacks import stack
 from drywind.cli.tables import emc, species
 from drywind.cli.watch import watch
@@ -44,6 +46,7 @@ for command in (
     emc,
     sensitivity,
     send_test,
+    completion,
 ):
     drywind.add_command(command)
 

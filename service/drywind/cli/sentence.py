@@ -29,9 +29,10 @@ TRAITS = {
     Trait.SAP: r"(?:all )?sap(?:wood)?",
     Trait.OLD_LOGS: r"(?:from )?old logs",
 }
-FILLERS = frozenset(
-    "a an and at by called from green i in is it just lot lumber my named new now of on our put"
-    " site stack stacked stickered stickers the their there this under up was we were with".split()
+FILLER = re.compile(
+    r"(?:a|an|and|at|by|called|from|green|i|in|is|it|just|lot|lumber|my|named|new|now"
+    r"|of|on|our|put|site|stack|stacked|stickered|stickers|the|their|there|this|under|up|was|we|were|with)",
+    re.IGNORECASE,
 )
 """Words that tell nothing by themselves."""
 
@@ -98,7 +99,7 @@ def read_sentence(
     found["traits"] = _all(reading, TRAITS)
     found.setdefault("id", _new_name(found["species"], set(taken)))
     words = re.findall(r"[^\s|,.;!]+", reading.left)
-    unread = tuple(w for w in words if w.lower().strip("'\"") not in FILLERS)
+    unread = tuple(w for w in words if not FILLER.fullmatch(w.strip("'\"")))
     return Told({k: v for k, v in found.items() if v}, unread)
 
 

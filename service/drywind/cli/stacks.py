@@ -16,8 +16,10 @@ from drywind.cli.common import (
     print_json,
     read_now,
 )
+from drywind.cli.completion import stack_names
 from drywind.cli.entry import make_stack, read_detail, read_mc, read_stacks, read_when
 from drywind.cli.records import stack_json
+from drywind.cli.telling import export, tell
 from drywind.clock import utc_now
 from drywind.config import Config
 from drywind.errors import UsageError
@@ -29,6 +31,10 @@ from drywind.yard import Event, EventKind, Trait
 @click.group()
 def stack() -> None:
     """Register stacks, and tell what happens to them."""
+
+
+stack.add_command(tell)
+stack.add_command(export)
 
 
 @stack.command()
@@ -111,7 +117,7 @@ def list_(include_ended: bool, config_path: str | None, now: str | None, as_json
 
 
 @stack.command()
-@click.argument("stack_id", metavar="ID")
+@click.argument("stack_id", metavar="ID", shell_complete=stack_names)
 @plot_option
 @config_option
 @now_option
@@ -180,7 +186,7 @@ def _print_daily(daily: list[dict[str, Any]], today: str) -> None:
 
 
 @stack.command()
-@click.argument("stack_id", metavar="ID")
+@click.argument("stack_id", metavar="ID", shell_complete=stack_names)
 @click.argument("kind", type=click.Choice([k.value for k in EventKind if k is not EventKind.ENDED]))
 @click.argument("what", default="")
 @click.option("--at", default="", help="When (ISO 8601); now if not given.")
@@ -197,7 +203,7 @@ def event(stack_id: str, kind: str, what: str, at: str, config_path: str | None)
 
 
 @stack.command()
-@click.argument("stack_id", metavar="ID")
+@click.argument("stack_id", metavar="ID", shell_complete=stack_names)
 @click.option("--weight", required=True, help="The sample board now, like 1834 g.")
 @click.option("--oven-dry", required=True, help="Its oven-dry weight, like 1210 g.")
 @click.option("--at", default="", help="When (ISO 8601); now if not given.")
@@ -215,7 +221,7 @@ def weigh(stack_id: str, weight: str, oven_dry: str, at: str, config_path: str |
 
 
 @stack.command()
-@click.argument("stack_id", metavar="ID")
+@click.argument("stack_id", metavar="ID", shell_complete=stack_names)
 @click.option("--at", default="", help="When (ISO 8601); now if not given.")
 @config_option
 def end(stack_id: str, at: str, config_path: str | None) -> None:
