@@ -310,6 +310,14 @@ def quick(yard: Yard) -> Command:
     return call
 
 
+@pytest.fixture
+def oak(quick: Command, weather_service: WeatherService) -> None:
+    """Fresh red oak stacked now, and a hot dry wind from now on."""
+    wood = ("--species", "red oak", "--thickness", "4/4", "--site", "shed")
+    assert quick("stack", "add", "R7", *wood).code == 0
+    weather_service.issue(datetime.now(UTC), [HOT_DRY] * WEEK)
+
+
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     """Print every check of `tests/published` against the outside as one table."""
     rows = [

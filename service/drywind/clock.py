@@ -1,5 +1,6 @@
 """Instants: always timezone-aware UTC inside; local clocks only at the edges."""
 
+import ctypes
 from collections.abc import Callable
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
@@ -13,6 +14,23 @@ Clock = Callable[[], datetime]
 def utc_now() -> datetime:
     """Return the present instant by the machine's clock."""
     return datetime.now(UTC)
+
+
+EARLIEST = datetime(2026, 11, 1, tzinfo=UTC)
+"""No clock that is right shows a time before this program was written."""
+
+_TIME_ERROR = 5
+"""What adjtimex(2) returns while nothing keeps the clock right."""
+
+
+def is_synchronized() -> bool:
+    """Return whether the system says that its clock is kept right, by whatever time service."""
+    answer = ctypes.create_string_buffer(512)  # struct timex, zeroed: reads and sets nothing
+    try:
+        state = int(ctypes.CDLL(None).adjtimex(answer))
+    except (AttributeError, OSError):  # not Linux
+        return False
+    return 0 <= state < _TIME_ERROR
 
 
 def parse_instant(text: str, zone: ZoneInfo) -> datetime:

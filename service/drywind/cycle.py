@@ -37,13 +37,21 @@ from drywind.judge.use import Hint, hints
 from drywind.judge.waiting import waiting
 from drywind.learned import error_model, score
 from drywind.reports import Morning, report
+from drywind.self_watch import (
+    Seen,
+    free_mb,
+    speak_of_self,
+    speak_of_the_missed,
+    troubles,
+    unreached,
+    with_stand_ins,
+)
 from drywind.speaking import (
     LotWords,
     Matter,
     Said,
     issue_of,
     speak,
-    speak_of_sight,
     stack_matters,
 )
 from drywind.store import Store
@@ -99,6 +107,9 @@ def run_pass(
 
     A dry run fetches and stores weather, but notes no decision and puts nothing in the outbox.
     """
+    late = [] if dry_run else speak_of_the_missed(config, store, now)
+    lost = unreached(store, config)
+    config = with_stand_ins(config, lost)
     standing = [s for s in store.stacks(include_ended=True) if s.stands_at(now)]
     since = first_needed(standing, store.lots(include_ended=True), now)
     weather = fetch_weather(config, store, getter, now, since)
@@ -110,9 +121,10 @@ def run_pass(
         for matter in stack_matters(outlook, now, notices.get(outlook.site_now, ()))
     ]
     matters += look_at_lots(config, store, now)
-    said = speak(config, store, matters, now, dry_run=dry_run)
+    said = [*late, *speak(config, store, matters, now, dry_run=dry_run)]
+    state = Seen(() if since is None else weather, lost, free_mb(config))
+    said += speak_of_self(config, store, troubles(config, state, now), now, dry_run=dry_run)
     if since is not None:
-        said += speak_of_sight(config, store, weather, now, dry_run=dry_run)
 
         def week_ahead() -> Mapping[str, pd.DataFrame]:
             start = floor_hour(now)

@@ -1,32 +1,61 @@
-"""The daemon: passes and deliveries on a scheduler, until a signal stops it.
+"""The daemon: sees to it that passes, deliveries and chores happen, until a signal stops it.
 
-APScheduler's own defaults drop a run that is a second late; ours never does. The main thread
-watches the clock: a Raspberry Pi boots with an old one and steps it when it finds the time, and
-a scheduler sleeps through a step back.
+It computes nothing by itself: a pass is a process of its own, which ends, is ended where it hangs,
+and gives its memory back. The main thread watches the clock, because a Raspberry Pi boots with an
+old one and steps it when it finds the time, and a scheduler sleeps through a step back. It feeds
+the service manager's watchdog only while every job comes to an end in time.
 """
 
 import logging
 import os
+import random
 import signal
 import threading
 import time
+from collections.abc import Callable
 from datetime import UTC, datetime
+from pathlib import Path
 from types import FrameType
 
 from apscheduler.executors.pool import ThreadPoolExecutor
 from apscheduler.schedulers.background import BackgroundScheduler
 
+from drywind.alerts.own_words import clock_words, standstill_words
 from drywind.clock import utc_now
 from drywind.config import Config
-from drywind.cycle import Pass, run_pass
+from drywind.cries import Cries
 from drywind.delivery import deliver_due, destinations, sole_watcher
-from drywind.errors import DrywindError
-from drywind.sheets.yard import write_page
-from drywind.store import Store
-from drywind.weather.http import Getter
+from drywind.errors import DrywindError, StoreError
+from drywind.logs import log_to_stderr
+from drywind.sd_notify import notify, watchdog_s
+from drywind.stand_in import StandIn, memory_folder
+from drywind.store import Outcome, Store
+from drywind.vitals import Vitals
+from drywind.work import Failure, Told, Worker
 
-DELIVERY_SECONDS = 60
-JITTER_SECONDS = 300
+TICK_S = 2
+DELIVERY_S = 60
+CHORES_S = 900
+JITTER_S = 300
+SOON_S = 5
+RETRY_CLOCK_S = 60
+RETRY_PASS_S = 900
+CHORES_HOUR = 3
+"""Local hour from which the chores of a night are done."""
+
+BEAT_DEADLINE_S = 60.0
+DELIVERY_DEADLINE_S = 900.0
+"""Twenty recipients who hang, each for as long as one may, and some more (assumption)."""
+
+PASS_DEADLINE_S = 1200.0
+"""Over ten times what a pass takes on a Raspberry Pi 3 with a yard full of stacks (estimate)."""
+
+PATIENCE_S = 1800.0
+"""So long a clock that looks wrong is waited for, and then somebody is told (assumption)."""
+
+STANDSTILL_S = 3 * 3600.0
+"""Without a pass for so long somebody is told (assumption)."""
+
 CLOCK_STEP_S = 2.0
 STOP_GRACE_S = 20.0
 
@@ -34,25 +63,47 @@ _log = logging.getLogger("drywind")
 
 
 class Daemon:
-    """Watches the yard of one configuration."""
+    """Watches the yard of one configuration.
 
-    def __init__(self, config: Config) -> None:
+    Parameters
+    ----------
+    config_path
+        Where the configuration was read from, for the workers; None where it is looked for.
+    """
+
+    def __init__(self, config: Config, config_path: Path | None = None) -> None:
         self.config = config
-        self.path = config.data_dir / "drywind.db"
         self.contacts = destinations(config)
+        memory = memory_folder(config.data_dir)
+        self.disk = StandIn(config.data_dir / "drywind.db", memory / "drywind.db")
+        self._cries = Cries(config, memory / "told.json")
+        self._worker = Worker(config_path)
         self._stop = threading.Event()
+        self._passing = threading.Lock()
+        """Held by a pass: the file it uses must not be taken away."""
+        self._trouble_since: dict[Failure, float] = {}
+        # Not at the full hour, with everybody else's program: the seconds are by chance.
+        period_s = 60.0 * config.weather.refresh_minutes + random.uniform(-1, 1) * JITTER_S  # noqa: S311
+        self._jobs: dict[str, tuple[Callable[[], None], float]] = {
+            "pass": (self._pass, period_s),
+            "deliver": (self._deliver, DELIVERY_S),
+            "chores": (self._chores, CHORES_S),
+        }
+        self._due_at = dict.fromkeys(self._jobs, 0.0)
+        self._vitals = Vitals(
+            {"pass": period_s + PASS_DEADLINE_S, "deliver": DELIVERY_S + DELIVERY_DEADLINE_S}
+        )
         self._scheduler = BackgroundScheduler(
             timezone=UTC,
-            executors={"default": ThreadPoolExecutor(2)},
+            executors={"default": ThreadPoolExecutor(3)},
+            # Its own defaults drop a run that is a second late.
             job_defaults={"misfire_grace_time": None, "coalesce": True, "max_instances": 1},
         )
 
     def run(self) -> None:
         """Run until SIGTERM or SIGINT; a pass in progress is let finish, within a grace time."""
-        logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s: %(message)s")
-        logging.getLogger("httpx").setLevel(logging.WARNING)  # its lines carry whole URLs
-        logging.getLogger("apscheduler").setLevel(logging.WARNING)
-        with Store(self.path):
+        log_to_stderr()
+        with Store(self.disk.disk):
             pass  # so that a store that cannot be used ends the program, not each job
         with sole_watcher(self.config):
             for number in (signal.SIGTERM, signal.SIGINT):
@@ -60,7 +111,9 @@ class Daemon:
             self._schedule()
             self._scheduler.start()
             _log.info("watching %s, %d sites", self.config.yard_name, len(self.config.sites))
-            self._watch_clock()
+            notify("READY=1", f"STATUS=watching {self.config.yard_name}")
+            self._keep_watch()
+            notify("STOPPING=1")
             self._shut_down()
         _log.info("stopped")
 
@@ -68,34 +121,49 @@ class Daemon:
         self._stop.set()
 
     def _schedule(self) -> None:
-        """Put both jobs on the scheduler, the pass to run at once."""
-        minutes = self.config.weather.refresh_minutes
-        self._scheduler.add_job(
-            self._pass,
-            "interval",
-            minutes=minutes,
-            jitter=JITTER_SECONDS,
-            id="pass",
-            next_run_time=datetime.now(UTC),
-            replace_existing=True,
-        )
-        self._scheduler.add_job(
-            self._deliver,
-            "interval",
-            seconds=DELIVERY_SECONDS,
-            id="deliver",
-            replace_existing=True,
-        )
+        """Look anew, every few seconds, at which jobs are due; all of them are at once.
 
-    def _watch_clock(self) -> None:
-        """Wait for the signal; when the wall clock steps, run what is due by the new one."""
-        wall, steady = time.time(), time.monotonic()
+        The scheduler leaves out a job that still runs, so none is hung on a single instant.
+        """
+        for name in self._due_at:
+            self._soon(name)
+            self._scheduler.add_job(
+                self._look_at,
+                "interval",
+                args=[name],
+                seconds=TICK_S,
+                id=name,
+                next_run_time=datetime.now(UTC),
+                replace_existing=True,
+            )
+
+    def _soon(self, name: str, in_s: float = 0.0) -> None:
+        """Have a job done in a while at the latest, counted by a clock that never steps."""
+        self._due_at[name] = min(self._due_at[name], time.monotonic() + in_s)
+
+    def _look_at(self, name: str) -> None:
+        if time.monotonic() < self._due_at[name]:
+            return
+        job, every_s = self._jobs[name]
+        self._due_at[name] = time.monotonic() + every_s
+        job()
+
+    def _keep_watch(self) -> None:
+        """Wait for the signal; feed the watchdog, and when the clock steps, schedule anew."""
+        limit_s = watchdog_s()
+        wall, steady, fed = time.time(), time.monotonic(), 0.0
         while not self._stop.wait(1.0):
             drift = (time.time() - wall) - (time.monotonic() - steady)
             if abs(drift) > CLOCK_STEP_S:
                 _log.warning("the clock stepped by %.0f s; scheduling anew", drift)
                 self._schedule()
                 wall, steady = time.time(), time.monotonic()
+            if limit_s is not None and time.monotonic() - fed > limit_s / 3:
+                fed = time.monotonic()
+                if hung := self._vitals.overdue():
+                    _log.error("%s came to no end in time", ", ".join(hung))
+                else:
+                    notify("WATCHDOG=1")
 
     def _shut_down(self) -> None:
         finished = threading.Thread(target=self._scheduler.shutdown, daemon=True)
@@ -103,33 +171,107 @@ class Daemon:
         finished.join(STOP_GRACE_S)
         if finished.is_alive():
             _log.warning("a job did not end within %.0f s; leaving it", STOP_GRACE_S)
+            self._worker.kill()
             os._exit(0)
 
     def _pass(self) -> None:
-        try:
-            with Store(self.path) as store:
-                result = run_pass(
-                    self.config, store, Getter(self.config.weather.contact), utc_now()
-                )
-                self._draw(store, result)
-        except DrywindError as error:
-            _log.error("pass failed: %s", error)
-            return
-        new = sum(said.is_new for said in result.said)
-        _log.info("pass: %d stacks, %d new decisions", len(result.outlooks), new)
-        # By its own job, never here: two deliveries at a time would send a message twice.
-        self._scheduler.modify_job("deliver", next_run_time=datetime.now(UTC))
+        with self._vitals.of("pass"), self._passing:
+            unsure = self._lasting(Failure.CLOCK) > PATIENCE_S
+            told = self._work("pass", PASS_DEADLINE_S, *(["--unsure-clock"] if unsure else []))
+            again_s = self._after_failure(told) if told.failure else None
+            self._note(told.failure)
+            self._cry(told.detail)
+        if told.failure is None:
+            _log.info("pass: %d stacks, %d new decisions", told.stacks, told.new)
+            notify(f"STATUS=last pass {utc_now():%a %H:%M} UTC, {told.stacks} stacks")
+            # By its own job, never here: two deliveries at a time would send a message twice.
+            self._soon("deliver")
+        if again_s is not None:
+            self._soon("pass", again_s)
+        well = told.failure is None and not told.blind
+        if self.config.heartbeat.url or self.config.heartbeat.failure_url:
+            self._work("beat", BEAT_DEADLINE_S, *([] if well else ["--failed"]))
 
-    def _draw(self, store: Store, result: Pass) -> None:
-        """Write the yard's page; whatever becomes of it, the warnings of the pass go out."""
-        try:
-            write_page(self.config, store, result.outlooks, result.now)
-        except Exception:  # noqa: BLE001 - a picture must not silence a warning
-            _log.exception("the yard's page could not be written")
+    def _after_failure(self, told: Told) -> float:
+        """Do what can be done about a pass that failed; return when to try again, seconds."""
+        if told.failure is Failure.UNWRITABLE and self._retreat():
+            return SOON_S
+        return RETRY_CLOCK_S if told.failure is Failure.CLOCK else RETRY_PASS_S
+
+    def _work(self, job: str, deadline_s: float, *options: str) -> Told:
+        return self._worker.do(job, self.disk.path, utc_now(), deadline_s, *options)
+
+    def _note(self, failure: Failure | None) -> None:
+        """Note since when passes fail for a reason; all is over with one that succeeds."""
+        if failure is None:
+            self._trouble_since.clear()
+        else:
+            self._trouble_since.setdefault(failure, time.monotonic())
+
+    def _lasting(self, *failures: Failure) -> float:
+        """Return for how long passes have been failing for any of these reasons, seconds."""
+        since = [at for f, at in self._trouble_since.items() if f in failures]
+        return time.monotonic() - min(since) if since else 0.0
+
+    def _cry(self, detail: str) -> None:
+        """Say what no pass can say."""
+        for what, lasts, words in (
+            ("clock", self._lasting(Failure.CLOCK) > PATIENCE_S, clock_words),
+            ("standstill", self._lasting(*Failure) > STANDSTILL_S, standstill_words),
+        ):
+            if lasts:
+                self._cries.cry(what, words(self.config.yard_name, detail))
+            elif not self._trouble_since:
+                self._cries.calm(what)
 
     def _deliver(self) -> None:
+        with self._vitals.of("deliver"):
+            self._come_back()
+            try:
+                self._hand_over()
+            except StoreError as error:
+                _log.error("delivery failed: %s", error)
+                if error.unwritable and self._retreat():
+                    self._soon("deliver")
+            except DrywindError as error:
+                _log.error("delivery failed: %s", error)
+
+    def _hand_over(self) -> None:
+        with Store(self.disk.path) as store:
+            ended = deliver_due(store, self.contacts, utc_now())
+            if any(outcome is Outcome.FAILED_FOR_GOOD for _, outcome in ended):
+                self._soon("pass", RETRY_CLOCK_S)  # others may have to be told instead
+
+    def _come_back(self) -> None:
+        """Go back to the disk where it can be written again, but not under a pass."""
+        if self.disk.is_used and self._passing.acquire(blocking=False):
+            try:
+                self.disk.come_back()
+            finally:
+                self._passing.release()
+
+    def _retreat(self) -> bool:
+        """Go on in memory, as the disk cannot be written; return whether that is new."""
+        if self.disk.is_used:
+            return False
         try:
-            with Store(self.path) as store:
-                deliver_due(store, self.contacts, utc_now())
-        except DrywindError as error:
-            _log.error("delivery failed: %s", error)
+            self.disk.retreat()
+        except StoreError as error:
+            _log.error("%s", error)
+            return False
+        return True
+
+    def _chores(self) -> None:
+        """Once a night, by what the store says was done: whatever the clock did meanwhile."""
+        now = utc_now()
+        today = now.astimezone(self.config.zone)
+        try:
+            with Store(self.disk.path) as store:
+                done = store.done_at("chores")
+        except StoreError as error:
+            _log.error("chores: %s", error)
+            return
+        was_done = done is not None and done.astimezone(self.config.zone).date() >= today.date()
+        if not was_done and today.hour >= CHORES_HOUR and not self.disk.is_used:
+            told = self._work("chores", PASS_DEADLINE_S)
+            _log.info("chores: %s", told.detail or "done")

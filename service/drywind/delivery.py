@@ -26,7 +26,7 @@ from drywind.config import Config, Topic
 from drywind.errors import UsageError
 from drywind.mail import is_mail, replied, send_mail
 from drywind.report import FILE_NAME
-from drywind.store import OutboxRow, Outcome, Store
+from drywind.store import LONGEST_RETRY, OutboxRow, Outcome, Store
 
 if TYPE_CHECKING:
     from apprise import Apprise
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 TIMEOUT_S = 20.0
 """How long one recipient's service may take before we stop waiting."""
 
-RETRY_AFTER = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 30, 60))
+RETRY_AFTER = (*(timedelta(minutes=minutes) for minutes in (1, 5, 15, 30)), LONGEST_RETRY)
 """Waits after the first, second, ... attempt that failed for now; the last one stays."""
 
 CALENDAR = frozenset({Topic.DIGEST.value, Topic.OUTLOOK.value})

@@ -4,6 +4,7 @@ DrywindError
 ├── ConfigError     2  the configuration cannot be used
 ├── UsageError      2  a command was given something it cannot use
 ├── WeatherError    3  no usable weather
+├── ClockError      3  the computer's clock is wrong
 ├── StoreError      4  the database cannot be used
 └── DeliveryError   4  a message cannot be handed over
 """
@@ -55,10 +56,23 @@ class WeatherError(DrywindError):
         self.permanent = permanent
 
 
+class ClockError(DrywindError):
+    """The clock of this computer is wrong, so that nothing can be said of today or tomorrow."""
+
+    exit_code = 3
+
+
 class StoreError(DrywindError):
-    """The database cannot be used."""
+    """The database cannot be used.
+
+    `unwritable` is true where it can still be read: the disk is full, or may only be read.
+    """
 
     exit_code = 4
+
+    def __init__(self, message: str, *, unwritable: bool = False) -> None:
+        super().__init__(message)
+        self.unwritable = unwritable
 
 
 class DeliveryError(DrywindError):

@@ -4,6 +4,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import ExitStack, closing, contextmanager
 from datetime import UTC, datetime
+from errno import EDQUOT, EIO, ENOSPC, EROFS
 from math import nan
 from pathlib import Path
 
@@ -186,18 +187,37 @@ CREATE TABLE lot (
 
 _HTML = "ALTER TABLE outbox ADD COLUMN html TEXT NOT NULL DEFAULT ''"
 
+# A warning that never reached its contact while it was of use.
+# `job` holds when each of the watch's own jobs was last done to its end.
+_UNATTENDED = """
+ALTER TABLE decision ADD COLUMN unheard INTEGER NOT NULL DEFAULT 0;
+CREATE TABLE job (
+  name TEXT PRIMARY KEY,
+  done_at INTEGER NOT NULL
+) STRICT, WITHOUT ROWID
+"""
+
 _UPGRADES = (
     _FIRST_TABLES,
     "ALTER TABLE stack ADD COLUMN traits TEXT NOT NULL DEFAULT ''",
     _MANY_SERVICES,
     _LOTS,
     _HTML,
+    _UNATTENDED,
 )
 """What leads from each version of the file to the next, beginning with an empty one. Only ever
 added to: each file has been through all of them. No statement holds a semicolon of its own."""
 
 VERSION = len(_UPGRADES)
 """Version of the tables as they are now, kept in the file as ``PRAGMA user_version``."""
+
+_UNWRITABLE = {
+    sqlite3.SQLITE_FULL,
+    sqlite3.SQLITE_READONLY,
+    sqlite3.SQLITE_IOERR,
+    sqlite3.SQLITE_CANTOPEN,
+}
+"""What a disk that is full, failing or to be read only comes to."""
 
 _MEANINGS = {
     sqlite3.SQLITE_BUSY: f"another program has been writing to it for {BUSY_TIMEOUT_S:.0f} s",
@@ -261,9 +281,13 @@ def plain_errors(path: Path) -> Iterator[None]:
     except sqlite3.Error as error:
         # Errors of the sqlite3 module itself carry no code; the low byte is the primary code.
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF
-        raise StoreError(f"{path}: {_MEANINGS.get(code, error)}") from error
+        raise StoreError(
+            f"{path}: {_MEANINGS.get(code, error)}", unwritable=code in _UNWRITABLE
+        ) from error
     except OSError as error:
-        raise StoreError(f"{path}: {error.strerror}") from error
+        raise StoreError(
+            f"{path}: {error.strerror}", unwritable=error.errno in {ENOSPC, EROFS, EDQUOT, EIO}
+        ) from error
 
 
 def seconds(instant: datetime | None) -> int | None:

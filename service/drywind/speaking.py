@@ -8,7 +8,6 @@ from typing import Protocol
 
 import pandas as pd
 
-from drywind.alerts.blind import BLIND, blind_message, decide_blind
 from drywind.alerts.decide import Before, decide, key_of, recall, topic_of
 from drywind.alerts.groups import WARNINGS, Entry, Saying, plan, supersede
 from drywind.alerts.lot_words import lot_message, lot_to_do
@@ -22,7 +21,6 @@ from drywind.judge.outlook import Outlook
 from drywind.sheets.curves import outlook_picture
 from drywind.store import Store
 from drywind.weather.nws_alerts import Notice
-from drywind.weather.seen import SiteWeather
 from drywind.yard import LogLot
 
 Also = Sequence[Hazard]
@@ -173,31 +171,6 @@ def speak(
         entries += plan(sayings, messages_left(config, store, contact, now), reader)
         said += commit(store, entries, dry_run=dry_run)
     return said
-
-
-def speak_of_sight(
-    config: Config,
-    store: Store,
-    weather: Sequence[SiteWeather],
-    now: datetime,
-    *,
-    dry_run: bool = False,
-) -> list[Said]:
-    """Tell each contact once when no service has had a new forecast for long."""
-    memory = Memory(store.last_decisions())
-    entries: list[Entry] = []
-    for contact in config.contacts.values():
-        last = recall(memory.of(contact.name, EVERY, BLIND))
-        decision = decide_blind(weather, contact, last, now, config.zone)
-        if decision is None:
-            continue
-        words = None
-        if decision.reason is Reason.FIRST:
-            words = blind_message(weather, Reader(contact.units, config.zone, now))
-            if messages_left(config, store, contact, now) == 0:
-                decision, words = replace(decision, reason=Reason.OVER_CAP), None
-        entries.append((decision, words, key_of(decision, last)))
-    return commit(store, entries, dry_run=dry_run)
 
 
 def messages_left(config: Config, store: Store, contact: Contact, now: datetime) -> int | None:

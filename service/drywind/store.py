@@ -6,13 +6,16 @@ which is then marked. Only one process may deliver at a time.
 """
 
 import logging
+import sqlite3
 from collections import defaultdict
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
+from pathlib import Path
 
-from drywind import schema
+from drywind import merging, schema
 from drywind.alerts.records import Decision, Message
 from drywind.errors import UsageError, unknown_name
 from drywind.lots import LotShelf
@@ -20,6 +23,9 @@ from drywind.yard import Event, EventKind, Stack
 
 RETENTION = timedelta(days=400)
 """How long decisions, and what became of their messages, are kept."""
+
+LONGEST_RETRY = timedelta(minutes=60)
+"""No message that failed waits longer for its next attempt."""
 
 KEEP_FORETOLD = timedelta(days=120)
 """How long hours of each issue are kept, to score forecasts by."""
@@ -64,6 +70,25 @@ class OutboxRow:
     useful_until: datetime
     attempts: int
     maybe_repeat: bool
+
+
+@dataclass(frozen=True)
+class Fruitless:
+    """Attempts to reach a contact, none of which succeeded.
+
+    Attributes
+    ----------
+    for_good
+        Whether one of them was refused for good.
+    detail
+        How the last one ended, in words.
+    """
+
+    since: datetime
+    until: datetime
+    attempts: int
+    for_good: bool
+    detail: str
 
 
 class Store(LotShelf):
@@ -164,7 +189,8 @@ class Store(LotShelf):
         with self._transaction() as db:
             for decision, message, key in entries:
                 cursor = db.execute(
-                    "INSERT INTO decision VALUES (NULL, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+                    "INSERT INTO decision (key, contact, stack, hazard, reason, made_at, severity,"
+                    " onset, useful_until) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
                     " ON CONFLICT (key) DO NOTHING",
                     (key, *schema.decision_values(decision)),
                 )
@@ -180,10 +206,12 @@ class Store(LotShelf):
     def last_decisions(self) -> list[Decision]:
         """Return, for each contact, stack, hazard and reason, the last decision, oldest first.
 
-        Last and oldest are by the order of writing, which a clock set back cannot upset.
+        Last and oldest are by the order of writing, which a clock set back cannot upset. What
+        never reached its contact while it was of use does not count.
         """
         rows = self._read(
-            "SELECT *, max(id) FROM decision GROUP BY contact, stack, hazard, reason ORDER BY id"
+            "SELECT *, max(id) FROM decision WHERE NOT unheard"
+            " GROUP BY contact, stack, hazard, reason ORDER BY id"
         )
         return [schema.read_decision(row) for row in rows]
 
@@ -199,12 +227,13 @@ class Store(LotShelf):
     def outbox_due(self, now: datetime) -> list[OutboxRow]:
         """Return the messages to try now that are still of use, the oldest first.
 
-        One whose attempt never ended, because the program was stopped, is due at once.
+        One whose attempt never ended, because the program was stopped, is due at once; so is one
+        that is to wait for longer than any does: the clock was ahead when that was noted.
         """
         rows = self._read(
             "SELECT * FROM outbox JOIN decision USING (id)"
-            " WHERE next_try_at <= ?1 AND useful_until > ?1 ORDER BY id",
-            schema.seconds(now),
+            " WHERE (next_try_at <= ?1 OR next_try_at > ?2) AND useful_until > ?1 ORDER BY id",
+            *(schema.seconds(now), schema.seconds(now + LONGEST_RETRY)),
         )
         return [
             OutboxRow(
@@ -221,12 +250,74 @@ class Store(LotShelf):
         ]
 
     def expire(self, now: datetime) -> int:
-        """Give up the open messages that are of no use any more; return how many."""
-        return self._write(
-            "UPDATE outbox SET state = 'expired', next_try_at = NULL WHERE next_try_at IS NOT NULL"
-            " AND id IN (SELECT id FROM decision WHERE useful_until <= ?)",
-            schema.seconds(now),
+        """Give up the open messages that are of no use any more; return how many.
+
+        The warnings of one that cannot have arrived count as unheard from then on, together with
+        those that were to share it: they are no part of what was said.
+        """
+        with self._transaction() as db:
+            late = db.execute(
+                "UPDATE outbox SET maybe_repeat = in_doubt, state = 'expired', next_try_at = NULL"
+                " WHERE next_try_at IS NOT NULL"
+                " AND id IN (SELECT id FROM decision WHERE useful_until <= ?)"
+                " RETURNING id, maybe_repeat",
+                (schema.seconds(now),),
+            ).fetchall()
+            for row_id in (row["id"] for row in late if not row["maybe_repeat"]):
+                # The key is given up as well: the same may have to be said once more.
+                db.execute(
+                    "UPDATE decision SET unheard = 1, key = key || '|unheard ' || id"
+                    " WHERE reason IN ('first', 'worse', 'repeat', 'superseded')"
+                    " AND (contact, made_at) ="
+                    " (SELECT contact, made_at FROM decision WHERE id = ?1)"
+                    " AND (id = ?1 OR id NOT IN (SELECT id FROM outbox))",
+                    (row_id,),
+                )
+        return len(late)
+
+    def missed(self) -> dict[str, list[Decision]]:
+        """Return, by contact, the warnings that expired unheard since it was last reached."""
+        rows = self._read(
+            "SELECT * FROM decision AS missed WHERE unheard AND id > ("
+            " SELECT coalesce(max(id), 0) FROM outbox JOIN decision USING (id)"
+            " WHERE contact = missed.contact AND state = 'sent') ORDER BY id"
         )
+        found = defaultdict[str, list[Decision]](list)
+        for row in rows:
+            found[row["contact"]].append(schema.read_decision(row))
+        return dict(found)
+
+    def withdraw(self, contact: str, hazard: str, but: str) -> int:
+        """Give up the open messages on a hazard to a contact, all but that of one key."""
+        return self._write(
+            "UPDATE outbox SET state = 'withdrawn', next_try_at = NULL"
+            " WHERE next_try_at IS NOT NULL AND id IN"
+            " (SELECT id FROM decision WHERE contact = ? AND hazard = ? AND key != ?)",
+            *(contact, hazard, but),
+        )
+
+    def fruitless(self) -> dict[str, Fruitless]:
+        """Return, by contact, its attempts since the last that succeeded, if there are any."""
+        rows = self._read(
+            "SELECT *, (SELECT detail FROM outcome WHERE id = last) AS detail FROM ("
+            " SELECT contact, min(at) AS since, max(at) AS until, count(*) AS attempts,"
+            " max(outcome = 'failed_for_good') AS for_good, max(outcome.id) AS last"
+            " FROM outcome JOIN decision AS made ON made.id = outbox"
+            " WHERE outcome.id > (SELECT coalesce(max(o.id), 0)"
+            " FROM outcome AS o JOIN decision AS d ON d.id = o.outbox"
+            " WHERE d.contact = made.contact AND o.outcome = 'sent')"
+            " GROUP BY contact)"
+        )
+        return {
+            row["contact"]: Fruitless(
+                schema.instant(row["since"]),
+                schema.instant(row["until"]),
+                row["attempts"],
+                bool(row["for_good"]),
+                row["detail"],
+            )
+            for row in rows
+        }
 
     def start_attempt(self, row_id: int, now: datetime) -> None:
         """Note, before anything is sent, that a message is about to be."""
@@ -263,6 +354,52 @@ class Store(LotShelf):
             " GROUP BY decision.contact"
         )
         return {row[0]: (schema.instant(row[1]), row[2], row[3]) for row in rows}
+
+    def done_at(self, job: str) -> datetime | None:
+        """Return when a job was last done to its end, or None."""
+        rows = self._read("SELECT done_at FROM job WHERE name = ?", job)
+        return schema.instant(rows[0]["done_at"]) if rows else None
+
+    def note_done(self, job: str, now: datetime) -> None:
+        """Note that a job was done to its end."""
+        self._write("INSERT OR REPLACE INTO job VALUES (?, ?)", job, schema.seconds(now))
+
+    def newest_stamp(self) -> datetime | None:
+        """Return the latest instant at which anything was decided, or None."""
+        [row] = self._read("SELECT max(made_at) AS at FROM decision")
+        return schema.instant_or_none(row["at"])
+
+    def pull_back(self, now: datetime) -> None:
+        """Let nothing lie in the future that a clock that ran ahead has noted there."""
+        limit = now + timedelta(hours=1)
+        with self._transaction() as db:
+            for table, column in (
+                ("weather_hour", "issued_at"),
+                ("ensemble", "issued_at"),
+                ("decision", "made_at"),
+                ("job", "done_at"),
+            ):
+                db.execute(
+                    f"UPDATE {table} SET {column} = ? WHERE {column} > ?",  # noqa: S608
+                    (schema.seconds(now), schema.seconds(limit)),
+                )
+
+    def fold(self) -> None:
+        """Bring all that was committed into the one file, so that it can be moved."""
+        with schema.plain_errors(self.path):
+            self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            self._db.execute("PRAGMA journal_mode = DELETE")
+
+    def take_over(self, copy: Path) -> None:
+        """Bring home what a copy of this store has newer, all of it or nothing."""
+        with schema.plain_errors(self.path):
+            self._db.execute("ATTACH ? AS kept", (str(copy),))
+        try:
+            with self._transaction() as db:
+                merging.take_over(db)
+        finally:
+            with suppress(sqlite3.Error):
+                self._db.execute("DETACH kept")
 
     def prune(self, now: datetime) -> None:
         """Drop the checkpoints of ended stacks, and decisions and outcomes past `RETENTION`."""

@@ -40,7 +40,7 @@ WEATHER = (
     "contact, nws_url, met_norway_url, open_meteo, open_meteo_url, open_meteo_key, services, "
     "refresh_minutes"
 )
-TABLES = "yard, weather, sites, contacts, policy, secrets_dir"
+TABLES = "yard, weather, sites, contacts, policy, heartbeat, secrets_dir"
 ADDRESS = "either url_env or url_file"
 LOSS = "points of moisture content per day above 0, like { white_oak = 2.0 }"
 YOUR_OWN = "put your own address: the weather service wants to reach you"

@@ -22,7 +22,7 @@ from hypothesis.stateful import (
 )
 
 from drywind.alerts.records import Decision, Message, Reason
-from drywind.store import Outcome, Store
+from drywind.store import LONGEST_RETRY, Outcome, Store
 from drywind.units import Thickness
 from drywind.weather.hour import WeatherHour
 from drywind.weather.validators import Remembered, Validators
@@ -312,12 +312,16 @@ class Outbox(RuleBasedStateMachine):
         self.folder.cleanup()
 
     def due(self) -> list[str]:
-        """Return the keys the model takes for due, the oldest first."""
+        """Return the keys the model takes for due, the oldest first.
+
+        A wait longer than any is that of a clock that ran ahead, and does not count.
+        """
         return [
             key
             for key, letter in self.letters.items()
             if letter.next_try_at is not None
-            and letter.next_try_at <= self.now < letter.useful_until
+            and not self.now < letter.next_try_at <= self.now + LONGEST_RETRY
+            and self.now < letter.useful_until
         ]
 
     @rule(useful_hours=st.integers(1, 6))

@@ -7,10 +7,11 @@ from zoneinfo import ZoneInfo
 import pytest
 from pydantic import SecretStr
 
-from drywind.alerts.blind import blind_message, decide_blind
+from drywind.alerts.blind import blind_message, blindness
 from drywind.alerts.decide import Before
 from drywind.alerts.gsm7 import septets
 from drywind.alerts.records import Decision, Reason
+from drywind.alerts.troubles import decide_trouble
 from drywind.alerts.wording import Reader
 from drywind.config import Channel, Contact, Topic
 from drywind.units import Units
@@ -34,7 +35,7 @@ def told(
         come = [at for at in issued_h if at is not None and at <= hour]
         issued = START + timedelta(hours=max(come)) if come else None
         weather = [SiteWeather("lot", issued, "nws: down", asked_since=START)]
-        decision = decide_blind(weather, contact, before, now, ZONE)
+        decision = decide_trouble(blindness(weather, now), contact, before, now, ZONE)
         if decision is not None:
             before = Before(decision)
             found.append((hour, decision.reason))
@@ -80,7 +81,7 @@ def test_who_wants_no_warnings_is_not_told() -> None:
 def test_one_site_without_weather_is_enough() -> None:
     weather = [SiteWeather("lot", START), SiteWeather("far lot", START - timedelta(hours=30))]
 
-    decision = decide_blind(weather, ADA, Before(None), START, ZONE)
+    decision = decide_trouble(blindness(weather, START), ADA, Before(None), START, ZONE)
 
     assert isinstance(decision, Decision)
     assert decision.reason is Reason.FIRST

@@ -22,10 +22,11 @@ from tests.timelines.scripts import (
 )
 from tests.timelines.yards import MAIL, Yard, messages, yard
 
-from drywind.alerts.blind import BLIND
+from drywind.alerts.blind import BLIND, blindness
 from drywind.alerts.records import Decision, Reason
 from drywind.config import Policy
-from drywind.speaking import Said, speak_of_sight
+from drywind.self_watch import speak_of_self
+from drywind.speaking import Said
 from drywind.weather.seen import SiteWeather
 
 FAST = Path("/dev/shm") if Path("/dev/shm").is_dir() else None
@@ -138,7 +139,7 @@ def test_the_blind_message_is_one_of_the_texts_of_the_day(tmp_path: Path) -> Non
         mine.look(NOW, *scattered(1))
 
         def sight(now: datetime) -> dict[str, Reason]:
-            said = speak_of_sight(mine.config, mine.store, weather, now)
+            said = speak_of_self(mine.config, mine.store, [blindness(weather, now)], now)
             assert {s.decision.hazard for s in said} <= {BLIND}
             return {s.decision.contact: s.decision.reason for s in said}
 

@@ -2,15 +2,13 @@
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo
 
-from drywind.alerts.decide import Before
 from drywind.alerts.gsm7 import first_that_fits
 from drywind.alerts.page import page
 from drywind.alerts.parts import Headline, Lines, Paragraph, Part, Row, plain
-from drywind.alerts.records import EVERY, Decision, Message, Reason
+from drywind.alerts.records import Message
+from drywind.alerts.troubles import Trouble
 from drywind.alerts.wording import Reader
-from drywind.config import Contact, Topic
 from drywind.weather.seen import SiteWeather
 
 BLIND = "blind"
@@ -20,33 +18,15 @@ BLIND_AFTER = timedelta(hours=24)
 """Services issue every few hours: a forecast a day old means that something is broken, and still
 covers the day in which to mend it (assumption)."""
 
-OF_USE = timedelta(hours=48)
-"""How long the message is worth sending late (assumption)."""
 
+def blindness(weather: Sequence[SiteWeather], now: datetime) -> Trouble:
+    """Return whether no new weather comes to some site.
 
-def decide_blind(
-    weather: Sequence[SiteWeather], contact: Contact, before: Before, now: datetime, zone: ZoneInfo
-) -> Decision | None:
-    """Decide whether to tell a contact that no new weather comes; None if there is nothing new.
-
-    It is said once a blackout, outside quiet hours. That sight is back is noted, not said: the
-    next warning says so.
+    That sight is back is noted, not said: the next warning says so.
     """
     seen = [w.issued_at or w.asked_since or now for w in weather]
     blind = now - min(seen, default=now) >= BLIND_AFTER
-    unheard = Topic.WARNINGS not in contact.hear or contact.quiet_ends(now, zone) > now
-    if blind == before.is_open or (blind and unheard):
-        return None
-    return Decision(
-        contact=contact.name,
-        stack=EVERY,
-        hazard=BLIND,
-        reason=Reason.FIRST if blind else Reason.ALL_CLEAR,
-        made_at=now,
-        severity=0.0,
-        onset=None,
-        useful_until=now + OF_USE,
-    )
+    return Trouble(BLIND, blind, lambda reader: blind_message(weather, reader))
 
 
 def blind_message(weather: Sequence[SiteWeather], reader: Reader) -> Message:

@@ -1,6 +1,5 @@
 """`drywind init`: six questions, a commented configuration, a test message, a first stack."""
 
-import os
 import re
 import sys
 from collections.abc import Callable
@@ -19,6 +18,7 @@ from drywind.config.first import SECRET_FILE, SECRETS, Answers, first_config
 from drywind.config.records import WeatherSettings
 from drywind.config.tables import SiteTable, YardTable
 from drywind.errors import DrywindError, UsageError
+from drywind.files import whole_file
 from drywind.store import Outcome
 from drywind.units import Units
 
@@ -206,8 +206,7 @@ def _write_secret(folder: Path, url: str) -> None:
 def _write(target: Path, text: str) -> None:
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
+        with whole_file(target) as file:
+            file.write(text.encode())
     except OSError as error:
         raise UsageError(f"{target} cannot be written: {error.strerror}") from None

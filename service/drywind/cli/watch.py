@@ -3,6 +3,7 @@
 import logging
 import sys
 from contextlib import nullcontext
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -51,7 +52,7 @@ def watch(
         raise UsageError("--now, --dry-run, --exit-code and --json go with --once")
     from drywind.daemon import Daemon  # noqa: PLC0415 - APScheduler only where it is needed
 
-    Daemon(config).run()
+    Daemon(config, Path(config_path) if config_path else None).run()
 
 
 def _one_pass(

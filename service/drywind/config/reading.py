@@ -77,6 +77,7 @@ def load(path: Path | None, env: Mapping[str, str]) -> Config:
         sites=MappingProxyType({table.name: table.site() for table in settings.sites}),
         contacts=MappingProxyType(contacts),
         policy=settings.policy,
+        heartbeat=settings.heartbeat,
     )
 
 

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, time, timedelta
 from enum import StrEnum
 from functools import lru_cache
@@ -103,6 +103,14 @@ def _service(url: str) -> str:
     return url.rstrip("/")
 
 
+def _secret_address(value: SecretStr) -> SecretStr:
+    parts = urlsplit(value.get_secret_value())
+    safe = parts.scheme == "https" or on_loopback(value.get_secret_value())
+    if not (safe and parts.scheme in {"http", "https"} and parts.hostname):
+        raise ValueError
+    return value
+
+
 def _clock(value: object) -> time:
     if isinstance(value, time):
         return value
@@ -145,6 +153,20 @@ class WeatherSettings(Table):
         default=(), description="a list of nws, met_norway, open_meteo, each at most once"
     )
     refresh_minutes: int = Field(default=60, ge=15, le=360, description="15 to 360 minutes")
+
+
+class Heartbeat(Table):
+    """Addresses outside that are asked for after each pass, so that silence is seen there.
+
+    They are as good as passwords to whoever watches there, so they are wrapped.
+    """
+
+    url: Annotated[SecretStr, AfterValidator(_secret_address)] | None = Field(
+        default=None, description="an https:// address; http:// on this machine"
+    )
+    failure_url: Annotated[SecretStr, AfterValidator(_secret_address)] | None = Field(
+        default=None, description="an https:// address; http:// on this machine"
+    )
 
 
 class Policy(Table):
@@ -245,3 +267,4 @@ class Config:
     sites: Mapping[str, Site]
     contacts: Mapping[str, Contact]
     policy: Policy
+    heartbeat: Heartbeat = field(default_factory=Heartbeat)

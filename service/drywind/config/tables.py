@@ -12,7 +12,7 @@ from pydantic import BeforeValidator, Field
 from pydantic import StringConstraints as Text
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
-from drywind.config.records import Channel, Policy, Table, Topic, WeatherSettings
+from drywind.config.records import Channel, Heartbeat, Policy, Table, Topic, WeatherSettings
 from drywind.errors import UsageError
 from drywind.units import Units, parse_length_m
 from drywind.yard import DIRECTIONS, Exposure, Ground, Site
@@ -139,6 +139,7 @@ class Settings(Table, BaseSettings):
         default=[], description="a [[contacts]] table for each person"
     )
     policy: Policy = Field(default_factory=Policy, description="one [policy] table")
+    heartbeat: Heartbeat = Field(default_factory=Heartbeat, description="one [heartbeat] table")
     secrets_dir: Annotated[Path, _by(_home)] | None = Field(
         default=None, description="a folder that holds one file for each url_file"
     )
@@ -150,6 +151,7 @@ TABLES: dict[str, type[Table]] = {
     "sites": SiteTable,
     "contacts": ContactTable,
     "policy": Policy,
+    "heartbeat": Heartbeat,
 }
 
 SAFE_LOSS = "DRYWIND_POLICY__SAFE_LOSS__"
@@ -160,7 +162,7 @@ SERVICES = "DRYWIND_WEATHER__SERVICES"
 
 VARIABLES = ["DRYWIND_CONFIG", "DRYWIND_SECRETS_DIR"] + [
     f"DRYWIND_{table}__{key}".upper()
-    for table in ("yard", "weather", "policy")
+    for table in ("yard", "weather", "policy", "heartbeat")
     for key in TABLES[table].model_fields
     if key != "safe_loss"
 ]

@@ -3,12 +3,10 @@
 Every word goes through the template's escaping, whatever people named their stacks.
 """
 
-import os
 import re
 from collections import defaultdict
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from tempfile import NamedTemporaryFile
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
@@ -16,6 +14,7 @@ from markupsafe import Markup
 from drywind.alerts.parts import Curve, Lines, Paragraph, Part
 from drywind.alerts.wording import Reader
 from drywind.errors import StoreError
+from drywind.files import whole_file
 from drywind.report.charts import Drawing, Strip, curve_drawing, loss_drawing, strip
 from drywind.report.record import Day, PlaceAhead, StackCurve, State, Values, YardSheet
 from drywind.units import Units, rain_text, temperature_text, wind_text
@@ -45,7 +44,7 @@ def render(sheet: YardSheet) -> str:
 
 
 def write(text: str, path: Path) -> None:
-    """Put a page in its place at one go, for the eyes of its owner and the owner's group.
+    """Put a page in its place at one go, for its owner's eyes.
 
     Raises
     ------
@@ -53,18 +52,8 @@ def write(text: str, path: Path) -> None:
         If it cannot be written; the page that was there stays.
     """
     try:
-        with NamedTemporaryFile(
-            "w", encoding="utf-8", dir=path.parent, prefix=f".{path.name}.", delete=False
-        ) as file:
-            try:
-                file.write(text)
-                file.flush()
-                os.fchmod(file.fileno(), 0o640)
-                os.fsync(file.fileno())
-                Path(file.name).replace(path)
-            except BaseException:
-                Path(file.name).unlink(missing_ok=True)
-                raise
+        with whole_file(path) as file:
+            file.write(text.encode())
     except OSError as error:
         raise StoreError(f"{path} cannot be written: {error.strerror}") from error
 

@@ -10,20 +10,25 @@ import json
 import logging
 import zlib
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Any, NoReturn
 
 import httpx
 import stamina
 
 from drywind import __version__
-from drywind.clock import utc_now
-from drywind.errors import WeatherError
+from drywind.clock import iso, utc_now
+from drywind.errors import ClockError, WeatherError
 from drywind.weather.validators import Validators, http_date
 
 MAX_BYTES = 5_000_000
 """The longest body read, counted after decompression."""
 
 MAX_REDIRECTS = 3
+
+CLOCK_BEHIND, CLOCK_AHEAD = timedelta(hours=1), timedelta(days=7)
+"""Our clock is wrong if a server's is ahead of it, or behind it, by so much: a cache between may
+tell an older time, but never a later one (assumptions)."""
 
 _LAST_PORT = 65535
 
@@ -109,6 +114,8 @@ class Getter:
         self._first_wait_s = first_wait_s
         self._longest_wait_s = longest_wait_s
         self._tls = httpx.create_ssl_context()
+        self.clock_was_held = False
+        """Whether a server told the time, and our clock agreed."""
 
     def get_json(self, url: str, deadline_s: float = 20.0) -> tuple[dict[str, Any], bytes]:
         """Get the JSON object at `url` and its bytes; see `get_if_changed`."""
@@ -135,6 +142,8 @@ class Getter:
             If the service answers with a status that asking again cannot change.
         WeatherError
             If no attempt brought a JSON object.
+        ClockError
+            If the service tells quite another time than the clock of this computer.
         """
         target = _address(url)
         for attempt in stamina.retry_context(
@@ -169,6 +178,11 @@ class Getter:
                 f"{_place(url)} gave no full answer within {deadline_s:g} s"
             ) from None
         except httpx.ConnectError as error:
+            if "not yet valid" in str(error):
+                raise ClockError(
+                    f"to the clock of this computer, {iso(utc_now())}, the certificate of"
+                    f" {_place(url)} is not yet valid"
+                ) from error
             raise _PassingError(f"{_place(url)} could not be reached ({error})") from error
         except (httpx.TransportError, httpx.InvalidURL, UnicodeError) as error:
             raise _PassingError(f"{_place(url)} broke off or sent an unreadable answer") from error
@@ -179,6 +193,7 @@ class Getter:
         place, home = _place(url), _origin(url)
         for _ in range(MAX_REDIRECTS + 1):
             async with client.stream("GET", url) as response:
+                self._hold_clock(response)
                 if response.next_request is None:
                     if _is_unchanged(response):
                         return response, b""
@@ -188,6 +203,18 @@ class Getter:
             if _origin(url) != home:
                 raise WeatherError(f"{place} sends us to another host, which is not followed")
         raise WeatherError(f"{place} redirects more than {MAX_REDIRECTS} times")
+
+    def _hold_clock(self, response: httpx.Response) -> None:
+        """Hold our clock against the one of the server, and raise `ClockError` if it is wrong."""
+        told, now = http_date(response.headers.get("Date", "")), utc_now()
+        if told is None:
+            return
+        if not -CLOCK_AHEAD <= told - now <= CLOCK_BEHIND:
+            raise ClockError(
+                f"the clock of this computer says {iso(now)},"
+                f" but {_place(response.request.url)} says {iso(told)}"
+            )
+        self.clock_was_held = True
 
     def _check(self, response: httpx.Response, place: str) -> None:
         """Raise unless the answer is a success that says it is JSON."""

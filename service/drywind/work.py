@@ -1,0 +1,93 @@
+"""Having a job done by a worker: a process that ends, or is ended."""
+
+import json
+import logging
+import os
+import signal
+import subprocess
+import sys
+import threading
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from pathlib import Path
+from typing import Any
+
+WORKER = ("-m", "drywind.worker")
+"""What Python runs as a worker."""
+
+_log = logging.getLogger("drywind")
+
+
+class Failure(StrEnum):
+    """Why a job was not done, as far as the daemon can do something about it."""
+
+    CLOCK = "clock"
+    UNWRITABLE = "unwritable"
+    OTHER = "other"
+
+
+@dataclass(frozen=True)
+class Told:
+    """What a worker told at its end."""
+
+    failure: Failure | None = None
+    detail: str = ""
+    stacks: int = 0
+    new: int = 0
+    blind: bool = False
+
+
+class Worker:
+    """Starts workers, each a leader of its own process group so that nothing of it stays behind."""
+
+    def __init__(self, config_path: Path | None) -> None:
+        self._config_path = config_path
+        self._lock = threading.Lock()
+        self._running: set[subprocess.Popen[bytes]] = set()
+
+    def do(self, job: str, store: Path, now: datetime, deadline_s: float, *options: str) -> Told:
+        """Have a job done; one that does not end in time is killed, and was not done."""
+        command = [sys.executable, *WORKER, job]
+        command += ["--store", str(store), "--now", now.isoformat(), *options]
+        if self._config_path is not None:
+            command += ["--config", str(self._config_path)]
+        process = subprocess.Popen(command, stdout=subprocess.PIPE, start_new_session=True)  # noqa: S603
+        with self._lock:
+            self._running.add(process)
+        try:
+            output, _ = process.communicate(timeout=deadline_s)
+        except subprocess.TimeoutExpired:
+            _end(process)
+            process.communicate()
+            _log.error("%s did not end within %.0f s and was ended", job, deadline_s)
+            return Told(Failure.OTHER, f"it did not end within {deadline_s / 60:.0f} minutes")
+        finally:
+            with self._lock:
+                self._running.discard(process)
+        told = _read(output, process.returncode)
+        if told.failure is Failure.OTHER:
+            _log.error("%s was not done: %s", job, told.detail)
+        return told
+
+    def kill(self) -> None:
+        """End all workers at once."""
+        with self._lock:
+            for process in self._running:
+                _end(process)
+
+
+def _end(process: subprocess.Popen[bytes]) -> None:
+    try:
+        os.killpg(process.pid, signal.SIGKILL)
+    except ProcessLookupError:
+        return
+
+
+def _read(output: bytes, code: int) -> Told:
+    try:
+        found: dict[str, Any] = json.loads(output.splitlines()[-1])
+        failure = found.pop("failure", None)
+        return Told(failure=None if failure is None else Failure(failure), **found)
+    except (IndexError, ValueError, TypeError):
+        return Told(Failure.OTHER, f"it ended with {code} and without a word")
