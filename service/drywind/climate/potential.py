@@ -6,7 +6,7 @@ import pandas as pd
 from drywind.climate.stack_air import Board, Drivers, stack_air
 from drywind.climate.surroundings import ZERO_C
 from drywind.climate.transfer import Array
-from drywind.weather.air import saturation_pressure_and_slope
+from drywind.weather.air import saturation_pressure_and_slope, saturation_pressure_pa
 from drywind.yard import Setup, Site
 
 LATENT_HEAT = 2.45e6
@@ -14,6 +14,9 @@ LATENT_HEAT = 2.45e6
 VAPOR_GAS_CONSTANT = 461.5
 """[J/(kg K)]"""
 HOUR_S = 3600.0
+
+ROUNDS, LEAST_K = 3, 0.01
+"""After so many rounds the surface's temperature stands to a tenth of a kelvin."""
 
 
 def drying_potential_mm(table: pd.DataFrame, site: Site) -> Array:
@@ -31,14 +34,18 @@ def drying_potential_mm(table: pd.DataFrame, site: Site) -> Array:
 def evaporation_mm(air: Drivers) -> Array:
     """Return what a wet surface gives off in the air and sun of boards, mm of water an hour.
 
-    The heat it takes is that of the air and the sun together: the combination equation, in which
-    the saturation curve is taken as straight between the air and the cooler surface (Penman 1948,
-    "Natural evaporation from open water, bare soil and grass", Proc. R. Soc. A 193, eq. 16; from
-    memory). Dew counts as none.
+    The heat it takes is that of the air and the sun together: the combination equation (Penman
+    1948, "Natural evaporation from open water, bare soil and grass", Proc. R. Soc. A 193, 120-145;
+    from memory), whose slope of the saturation curve is taken between the air and the surface.
+    Dew counts as none.
     """
     saturated, slope = saturation_pressure_and_slope(air.air_temp_c)
     deficit = saturated - air.vapor_pressure_pa
     carried = air.vapor_ms / (VAPOR_GAS_CONSTANT * (air.air_temp_c + ZERO_C))
     psychrometric = air.heat_wm2k / (LATENT_HEAT * carried)
-    heat = (slope * air.sun_wm2 + air.heat_wm2k * deficit) / (slope + psychrometric)
+    heat = np.zeros_like(deficit)
+    for _ in range(ROUNDS):
+        heat = (slope * air.sun_wm2 + air.heat_wm2k * deficit) / (slope + psychrometric)
+        cooler = np.maximum((heat - air.sun_wm2) / air.heat_wm2k, LEAST_K)
+        slope = (saturated - saturation_pressure_pa(air.air_temp_c - cooler)) / cooler
     return np.maximum(HOUR_S * heat / LATENT_HEAT, 0.0)
