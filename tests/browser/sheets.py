@@ -16,6 +16,7 @@ from drywind.report.record import (
     LotSheet,
     PlaceAhead,
     PlaceMonth,
+    Plans,
     Reach,
     Reading,
     Ready,
@@ -113,7 +114,6 @@ def stack(name: str, state: State, called: Name = plain) -> StackSheet:
         )
         if over
         else (),
-        ready=(Ready(20.0, date(2026, 9, 1), date(2026, 9, 20), date(2026, 11, 2)),),
     )
 
 
@@ -169,13 +169,14 @@ def full(called: Name = plain) -> YardSheet:
             trouble=("No new forecast for barn in a day.",),
         ),
         credits=("Forecast: US National Weather Service",),
-        saw_days=(
-            SawDay(date(2026, 6, 14), "L4", "hard maple 4/4", called("shed"), State.WELL, "good"),
-            SawDay(
-                date(2026, 6, 15), "L4", "hard maple 4/4", "shed", State.OVER, "no", called("wind")
+        plans=Plans(
+            ready={"R3": (Ready(20.0, date(2026, 9, 1), date(2026, 9, 20), date(2026, 11, 2)),)},
+            saw_days=(
+                SawDay(date(2026, 6, 14), "L4", "maple", called("shed"), State.WELL, "good"),
+                SawDay(date(2026, 6, 15), "L4", "maple", "shed", State.OVER, "no", called("wind")),
             ),
+            months=(PlaceMonth(called("shed"), "red oak 4/4", 6, 80.0, 2.0, ""),),
         ),
-        months=(PlaceMonth(called("shed"), "red oak 4/4", 6, 80.0, 2.0, ""),),
     )
 
 

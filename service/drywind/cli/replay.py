@@ -8,13 +8,7 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from drywind.cli.common import (
-    config_option,
-    json_option,
-    load_config,
-    plot_option,
-    print_json,
-)
+from drywind.cli.common import config_option, json_option, load_config, print_json
 from drywind.clock import parse_instant
 from drywind.config import Policy
 from drywind.errors import UsageError
@@ -60,10 +54,9 @@ class Yard(NamedTuple):
 @click.option("--altitude", help='Like "673 ft"; a plain number is in meters.')
 @click.option("--seed", default=1, show_default=True, type=click.IntRange(1), help="Of the errors.")
 @click.option("--perfect", is_flag=True, help="Let every forecast come true.")
-@plot_option
 @config_option
 @json_option
-def replay(config_path: str | None, as_json: bool, plot: str | None, **given: Any) -> None:
+def replay(config_path: str | None, as_json: bool, **given: Any) -> None:
     """Watch a past weather year, and tell what would have been said and whether it was right.
 
     Forecasts are made of what came, with errors as large as forecasts make. Nobody acts on what
@@ -85,8 +78,6 @@ def replay(config_path: str | None, as_json: bool, plot: str | None, **given: An
         (watched,) = watch([stack], past, given["days"], bar.update)
     scores = {hazard: score([watched], past, hazard) for hazard in HAZARDS}
     seen = views.replay_json(watched, past, scores, given["days"])
-    if plot:
-        views.plot_replay(watched, yard.zone, given["days"], Path(plot))
     if as_json:
         print_json(seen)
         return

@@ -4,9 +4,8 @@ Keys are a contract: units stand in them, what is unknown is None.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import fields, replace
+from dataclasses import fields
 from datetime import datetime, timedelta
-from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -15,17 +14,11 @@ from drywind.cli.records import Json
 from drywind.cli.told import paragraph
 from drywind.cli.views import daily_json, finding_json
 from drywind.clock import iso
-from drywind.errors import UsageError
-from drywind.judge.band import Whole
 from drywind.judge.findings import Hazard
 from drywind.judge.runs import Run, advance
-from drywind.report.plots import save_plot
-from drywind.report.record import Entry
 from drywind.season.past import Past
 from drywind.season.replay import Seen, Text, Watched, dried_to
 from drywind.season.score import Score, expenses
-from drywind.sheets.curves import run_curve
-from drywind.wood.species import find_species
 
 AIR_DRY_PCT = 20.0
 WEEK = 7
@@ -39,7 +32,8 @@ LOSSES = ("loss_pct", "edge_loss_pct")
 
 def replay_json(one: Watched, past: Past, scores: Mapping[Hazard, Score], days: int) -> Json:
     """Return the course of a stack over so many days, what was found and said, and the score."""
-    gone, end = _gone(one, days)
+    end = one.run.case.hour_of(one.stack.stacked_at + timedelta(days=days))
+    (gone,) = advance([one.run], [end])
     return {
         "daily": daily_json(gone.within(end), one.limit, past.zone),
         "days_to_20_pct": _days_to(dried_to(gone, AIR_DRY_PCT), AIR_DRY_PCT),
@@ -47,25 +41,6 @@ def replay_json(one: Watched, past: Past, scores: Mapping[Hazard, Score], days: 
         "messages": [_text_json(text) for text in one.texts],
         "score": {hazard: score_json(score) for hazard, score in scores.items()},
     }
-
-
-def plot_replay(one: Watched, zone: ZoneInfo, days: int, path: Path) -> None:
-    """Draw the course of a stack over so many days, with the texts by their numbers."""
-    gone, end = _gone(one, days)
-    drawn = run_curve(Whole.without_band(gone.within(end)), one.limit.value, zone, end)
-    if drawn is None:
-        raise UsageError("nothing is known of the stack that could be drawn")
-    said = tuple(Entry(text.decision.made_at, text.words.text) for text in one.texts)
-    wood = f"{find_species(one.stack.species).name} {one.stack.thickness.label}"
-    title = f"{wood}, stacked {one.stack.stacked_at.astimezone(zone):%b %d %Y}; numbers: texts"
-    save_plot(replace(drawn, entries=said), zone, title, path)
-
-
-def _gone(one: Watched, days: int) -> tuple[Run, int]:
-    """Return the run of a stack gone on for so many days, and the hour that is."""
-    end = one.run.case.hour_of(one.stack.stacked_at + timedelta(days=days))
-    (gone,) = advance([one.run], [end])
-    return gone, end
 
 
 def score_json(score: Score) -> Json:

@@ -4,10 +4,11 @@ Quantities are SI, °C, fractions and UTC, the page writes them in the reader's 
 unknown is None. A section that is None, or empty, is left off the page.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from types import MappingProxyType
 
 from drywind.alerts.parts import Curve, Part
 from drywind.alerts.wording import Reader
@@ -197,7 +198,6 @@ class StackSheet:
     curve: StackCurve | None = None
     table: Curve | None = None
     parts: tuple[Part, ...] = ()
-    ready: tuple[Ready, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -274,6 +274,15 @@ class Health:
 
 
 @dataclass(frozen=True)
+class Plans:
+    """What is found beside a pass, where somebody found it: `ready` is by stack."""
+
+    ready: Mapping[str, tuple[Ready, ...]] = MappingProxyType({})
+    saw_days: tuple[SawDay, ...] = ()
+    months: tuple[PlaceMonth, ...] = ()
+
+
+@dataclass(frozen=True)
 class YardSheet:
     """The whole page."""
 
@@ -287,5 +296,4 @@ class YardSheet:
     lots: tuple[LotSheet, ...]
     health: Health
     credits: Sequence[str]
-    saw_days: tuple[SawDay, ...] = ()
-    months: tuple[PlaceMonth, ...] = ()
+    plans: Plans = Plans()

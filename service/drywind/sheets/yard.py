@@ -20,6 +20,7 @@ from drywind.report.page import render, write
 from drywind.report.record import (
     Health,
     LotSheet,
+    Plans,
     Reach,
     Sight,
     StackSheet,
@@ -38,10 +39,15 @@ STALE = timedelta(hours=24)
 """A forecast as old says that something is broken; see `drywind.alerts.blind`."""
 
 URGENCY = list(State)
+NO_PLANS = Plans()
 
 
 def yard_sheet(
-    config: Config, store: Store, outlooks: Sequence[Outlook], now: datetime
+    config: Config,
+    store: Store,
+    outlooks: Sequence[Outlook],
+    now: datetime,
+    plans: Plans = NO_PLANS,
 ) -> YardSheet:
     """Return what the page shows of the yard at `now`, from outlooks made at `now`."""
     reader = Reader(config.units, config.zone, now)
@@ -65,6 +71,7 @@ def yard_sheet(
         lots=tuple(_lot_sheet(matter, reader) for matter in lots),
         health=_health(config, store, sights, now),
         credits=sorted(credit(source) for source in sources),
+        plans=plans,
     )
 
 
