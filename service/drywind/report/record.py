@@ -5,7 +5,7 @@ unknown is None. A section that is None, or empty, is left off the page.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 from types import MappingProxyType
@@ -277,7 +277,7 @@ class Health:
 class Plans:
     """What is found beside a pass, where somebody found it: `ready` is by stack."""
 
-    ready: Mapping[str, tuple[Ready, ...]] = MappingProxyType({})
+    ready: Mapping[str, tuple[Ready, ...]] = field(default_factory=lambda: MappingProxyType({}))
     saw_days: tuple[SawDay, ...] = ()
     months: tuple[PlaceMonth, ...] = ()
 
