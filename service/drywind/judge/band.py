@@ -9,16 +9,21 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from drywind.climate.stack_air import Board, Drivers
 from drywind.judge.cases import Grounds
 from drywind.judge.chance import Course, mc_in_members
 from drywind.judge.outlook import Outlook
-from drywind.judge.runs import Run, View, advance
+from drywind.judge.runs import Run, View
+from drywind.wood.drying import Boards, State, simulate
 from drywind.wood.limits import weight
 
 Array = NDArray[np.float64]
 
 QUANTILES = (0.1, 0.9)
 """The band holds eight in ten of the weathers that could well come."""
+
+EVERY = 3
+"""Every so many of them are tried: a band needs fewer than a chance."""
 
 
 @dataclass(frozen=True)
@@ -50,13 +55,36 @@ def wholes(outlooks: Sequence[Outlook], grounds: Grounds) -> list[Whole]:
         Those the outlooks were made on, with the weathers that could come.
     """
     hours = [max(o.now, o.case.begin_hour) for o in outlooks]
-    past = advance([Run.fresh(o.case) for o in outlooks], hours)
+    past = _past([Run.fresh(o.case) for o in outlooks], hours)
+    some = replace(grounds, members=lambda: grounds.could_come[::EVERY])
     views = [
-        View(run, outlook.limit, grounds, outlook.case.time_of(hour))
+        View(run, outlook.limit, some, outlook.case.time_of(hour))
         for outlook, run, hour in zip(outlooks, past, hours, strict=True)
     ]
     members = mc_in_members([Course.as_it_stands(view) for view in views])
     return [_whole(*one) for one in zip(outlooks, past, members, strict=True)]
+
+
+def _past(runs: Sequence[Run], to_hours: Sequence[int]) -> list[Run]:
+    """Dry each run on to its own hour as `advance` does, but let no clock run: none is drawn."""
+    if not runs:
+        return []
+    spans = [slice(r.hour, max(r.hour, to)) for r, to in zip(runs, to_hours, strict=True)]
+    course = simulate(
+        Boards.beside([run.case.boards for run in runs]),
+        Drivers.beside([r.case.drivers.hours(span) for r, span in zip(runs, spans, strict=True)]),
+        State.beside([run.state for run in runs]),
+    )
+    gone = []
+    for i, (run, span) in enumerate(zip(runs, spans, strict=True)):
+        mine = slice(i * len(Board), (i + 1) * len(Board))
+        rows, length = slice(span.start, span.stop + 1), span.stop - span.start + 1
+        mc, shell = run.mc_pct.copy(), run.shell_pct.copy()
+        mc[rows] = 100.0 * course.mc[:length, mine]
+        shell[rows] = 100.0 * course.shell_mc[:length, mine]
+        state = course.end.columns(mine)
+        gone.append(replace(run, hour=span.stop, state=state, mc_pct=mc, shell_pct=shell))
+    return gone
 
 
 def _whole(outlook: Outlook, past: Run, members: Array | None) -> Whole:
