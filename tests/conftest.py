@@ -20,7 +20,6 @@ from email.parser import BytesParser
 from email.policy import default
 from io import StringIO
 from pathlib import Path
-from sqlite3 import connect
 from typing import Any, Literal
 
 import pytest
@@ -31,6 +30,7 @@ from pytest_httpserver import HTTPServer
 from werkzeug import Request, Response
 
 from drywind.cli import main
+from drywind.opening import connect
 
 # The same examples in every run, lest a change is blamed for what an older one left; drawn anew
 # with DRYWIND_TESTS=search.
@@ -215,8 +215,9 @@ class Yard:
         self.config.write_text(text.replace(old, new))
 
     def sql(self, statement: str, *values: object) -> list[Any]:
-        """Do something to the database behind the program's back; return the rows."""
+        """Write to the database what no command would, as the program writes; return the rows."""
         with closing(connect(self.data / "drywind.db")) as db, db:
+            db.row_factory = None
             return db.execute(statement, values).fetchall()
 
 
@@ -308,6 +309,14 @@ def quick(yard: Yard) -> Command:
         return Done(int(ended.value.code or 0), stdout.getvalue(), stderr.getvalue())
 
     return call
+
+
+@pytest.fixture
+def dead_port() -> Iterator[int]:
+    """Keep a port nobody listens on, and nobody else can take meanwhile."""
+    with socket.socket() as held:
+        held.bind(("127.0.0.1", 0))
+        yield int(held.getsockname()[1])
 
 
 @pytest.fixture

@@ -38,8 +38,7 @@ from drywind.judge.waiting import waiting
 from drywind.learned import error_model, score
 from drywind.reports import Morning, report
 from drywind.self_watch import (
-    Seen,
-    free_mb,
+    look_at_self,
     speak_of_self,
     speak_of_the_missed,
     troubles,
@@ -122,7 +121,7 @@ def run_pass(
     ]
     matters += look_at_lots(config, store, now)
     said = [*late, *speak(config, store, matters, now, dry_run=dry_run)]
-    state = Seen(() if since is None else weather, lost, free_mb(config))
+    state = look_at_self(config, store, () if since is None else weather, lost)
     said += speak_of_self(config, store, troubles(config, state, now), now, dry_run=dry_run)
     if since is not None:
 

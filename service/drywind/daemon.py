@@ -1,9 +1,9 @@
 """The daemon: sees to it that passes, deliveries and chores happen, until a signal stops it.
 
-It computes nothing by itself: a pass is a process of its own, which ends, is ended where it hangs,
-and gives its memory back. The main thread watches the clock, because a Raspberry Pi boots with an
-old one and steps it when it finds the time, and a scheduler sleeps through a step back. It feeds
-the service manager's watchdog only while every job comes to an end in time.
+It does nothing by itself: each pass and each round of deliveries is a process of its own, which
+ends, is ended where it hangs, and gives its memory back. The main thread watches the clock, because
+a Raspberry Pi boots with an old one and steps it when it finds the time, and a scheduler sleeps
+through a step back. It feeds the service manager's watchdog only while every job ends in time.
 """
 
 import logging
@@ -24,12 +24,13 @@ from drywind.alerts.own_words import clock_words, standstill_words
 from drywind.clock import utc_now
 from drywind.config import Config
 from drywind.cries import Cries
-from drywind.delivery import deliver_due, destinations, sole_watcher
-from drywind.errors import DrywindError, StoreError
+from drywind.delivery import sole_watcher
+from drywind.errors import DamagedError, DrywindError, StoreError
 from drywind.logs import log_to_stderr
+from drywind.recovery import make_sound
 from drywind.sd_notify import notify, watchdog_s
 from drywind.stand_in import StandIn, memory_folder
-from drywind.store import Outcome, Store
+from drywind.store import Store
 from drywind.vitals import Vitals
 from drywind.work import Failure, Told, Worker
 
@@ -73,7 +74,6 @@ class Daemon:
 
     def __init__(self, config: Config, config_path: Path | None = None) -> None:
         self.config = config
-        self.contacts = destinations(config)
         memory = memory_folder(config.data_dir)
         self.disk = StandIn(config.data_dir / "drywind.db", memory / "drywind.db")
         self._cries = Cries(config, memory / "told.json")
@@ -81,6 +81,8 @@ class Daemon:
         self._stop = threading.Event()
         self._passing = threading.Lock()
         """Held by a pass: the file it uses must not be taken away."""
+        self._damaged = threading.Event()
+        """Set where the store was found damaged, and has to be mended."""
         self._trouble_since: dict[Failure, float] = {}
         # Not at the full hour, with everybody else's program: the seconds are by chance.
         period_s = 60.0 * config.weather.refresh_minutes + random.uniform(-1, 1) * JITTER_S  # noqa: S311
@@ -91,7 +93,7 @@ class Daemon:
         }
         self._due_at = dict.fromkeys(self._jobs, 0.0)
         self._vitals = Vitals(
-            {"pass": period_s + PASS_DEADLINE_S, "deliver": DELIVERY_S + DELIVERY_DEADLINE_S}
+            {"pass": period_s + PASS_DEADLINE_S, "deliver": DELIVERY_S + 2 * DELIVERY_DEADLINE_S}
         )
         self._scheduler = BackgroundScheduler(
             timezone=UTC,
@@ -103,9 +105,8 @@ class Daemon:
     def run(self) -> None:
         """Run until SIGTERM or SIGINT; a pass in progress is let finish, within a grace time."""
         log_to_stderr()
-        with Store(self.disk.disk):
-            pass  # so that a store that cannot be used ends the program, not each job
         with sole_watcher(self.config):
+            self._open()
             for number in (signal.SIGTERM, signal.SIGINT):
                 signal.signal(number, self._on_signal)
             self._schedule()
@@ -116,6 +117,18 @@ class Daemon:
             notify("STOPPING=1")
             self._shut_down()
         _log.info("stopped")
+
+    def _open(self) -> None:
+        """Make the store sound and up to date; one that cannot be used at all ends the program."""
+        try:
+            make_sound(self.disk.disk, utc_now())
+            with Store(self.disk.disk):
+                pass
+        except StoreError as error:
+            if not error.unwritable:
+                raise
+            _log.error("%s", error)
+            self.disk.retreat()
 
     def _on_signal(self, _number: int, _frame: FrameType | None) -> None:
         self._stop.set()
@@ -196,6 +209,10 @@ class Daemon:
         """Do what can be done about a pass that failed; return when to try again, seconds."""
         if told.failure is Failure.UNWRITABLE and self._retreat():
             return SOON_S
+        if told.failure is Failure.DAMAGED:
+            self._damaged.set()
+            self._soon("deliver")
+            return RETRY_CLOCK_S
         return RETRY_CLOCK_S if told.failure is Failure.CLOCK else RETRY_PASS_S
 
     def _work(self, job: str, deadline_s: float, *options: str) -> Told:
@@ -226,9 +243,12 @@ class Daemon:
 
     def _deliver(self) -> None:
         with self._vitals.of("deliver"):
-            self._come_back()
             try:
+                self._mend()
                 self._hand_over()
+            except DamagedError as error:
+                _log.error("delivery failed: %s", error)
+                self._damaged.set()
             except StoreError as error:
                 _log.error("delivery failed: %s", error)
                 if error.unwritable and self._retreat():
@@ -237,18 +257,36 @@ class Daemon:
                 _log.error("delivery failed: %s", error)
 
     def _hand_over(self) -> None:
+        """Have what is due delivered, if anything is."""
         with Store(self.disk.path) as store:
-            ended = deliver_due(store, self.contacts, utc_now())
-            if any(outcome is Outcome.FAILED_FOR_GOOD for _, outcome in ended):
-                self._soon("pass", RETRY_CLOCK_S)  # others may have to be told instead
+            if not store.outbox_due(utc_now()):
+                return
+        told = self._work("deliver", DELIVERY_DEADLINE_S)
+        if told.failure is Failure.UNWRITABLE and self._retreat():
+            self._soon("deliver")
+        elif told.failure is Failure.DAMAGED:
+            self._damaged.set()
+        elif told.refused:
+            self._soon("pass", RETRY_CLOCK_S)  # others may have to be told instead
 
-    def _come_back(self) -> None:
-        """Go back to the disk where it can be written again, but not under a pass."""
-        if self.disk.is_used and self._passing.acquire(blocking=False):
-            try:
+    def _mend(self) -> None:
+        """Go back to the disk where it can be written again, mend the store where it is damaged.
+
+        Not under a pass, and in the job that delivers: nobody else has the store open then.
+        """
+        if not (self.disk.is_used or self._damaged.is_set()):
+            return
+        if not self._passing.acquire(blocking=False):
+            return
+        try:
+            if self.disk.is_used:
                 self.disk.come_back()
-            finally:
-                self._passing.release()
+            elif self._damaged.is_set():
+                make_sound(self.disk.disk, utc_now())
+                self._damaged.clear()
+                self._soon("pass")
+        finally:
+            self._passing.release()
 
     def _retreat(self) -> bool:
         """Go on in memory, as the disk cannot be written; return whether that is new."""
@@ -274,4 +312,6 @@ class Daemon:
         was_done = done is not None and done.astimezone(self.config.zone).date() >= today.date()
         if not was_done and today.hour >= CHORES_HOUR and not self.disk.is_used:
             told = self._work("chores", PASS_DEADLINE_S)
+            if told.failure is Failure.DAMAGED:
+                self._damaged.set()
             _log.info("chores: %s", told.detail or "done")

@@ -95,7 +95,7 @@ def sole_watcher(config: Config) -> Iterator[None]:
     UsageError
         If another process holds it.
     """
-    handle = os.open(config.data_dir / "daemon.lock", os.O_RDWR | os.O_CREAT, 0o600)
+    handle = _opened(config.data_dir / "daemon.lock")
     try:
         try:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -106,6 +106,15 @@ def sole_watcher(config: Config) -> Iterator[None]:
         yield
     finally:
         os.close(handle)
+
+
+def _opened(lock: Path) -> int:
+    try:
+        return os.open(lock, os.O_RDWR | os.O_CREAT, 0o600)
+    except OSError:
+        if not lock.exists():
+            raise
+    return os.open(lock, os.O_RDONLY)  # on a disk that can only be read it serves as well
 
 
 def short_id(key: str) -> str:

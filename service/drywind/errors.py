@@ -6,6 +6,8 @@ DrywindError
 ├── WeatherError    3  no usable weather
 ├── ClockError      3  the computer's clock is wrong
 ├── StoreError      4  the database cannot be used
+│   ├── DamagedError   what is in the file is damaged, or is no database
+│   └── NewerError     a newer drywind wrote the file
 └── DeliveryError   4  a message cannot be handed over
 """
 
@@ -73,6 +75,14 @@ class StoreError(DrywindError):
     def __init__(self, message: str, *, unwritable: bool = False) -> None:
         super().__init__(message)
         self.unwritable = unwritable
+
+
+class DamagedError(StoreError):
+    """What is in the database file is damaged, or is no database; a backup would help."""
+
+
+class NewerError(StoreError):
+    """A newer drywind wrote the database file."""
 
 
 class DeliveryError(DrywindError):

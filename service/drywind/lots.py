@@ -41,7 +41,7 @@ class LotShelf(WeatherShelf):
         A row that makes no sense is left out, and logged: it must not silence the others.
         """
         lots = []
-        for row in self._read("SELECT * FROM lot ORDER BY id"):
+        for row in self._read_sound("lot", "id"):
             try:
                 lots.append(_read_lot(row))
             except (ValueError, OverflowError, OSError) as error:

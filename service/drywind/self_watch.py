@@ -17,14 +17,19 @@ from drywind.alerts.late import LATE, decide_late, late_key, late_message
 from drywind.alerts.records import EVERY, Message, Reason
 from drywind.alerts.troubles import (
     DISK,
+    RESTORED,
     UNREACHABLE,
+    UNWRITABLE,
     Trouble,
     decide_trouble,
     disk_message,
+    restored_message,
     unreachable_message,
+    unwritable_message,
 )
 from drywind.alerts.wording import Reader
 from drywind.config import Config, Contact, Topic
+from drywind.recovery import Kind, Recovery
 from drywind.speaking import Memory, Said, commit, messages_left
 from drywind.store import Fruitless, Store
 from drywind.weather.seen import SiteWeather
@@ -33,6 +38,9 @@ FAILING_AFTER = timedelta(hours=1)
 """Attempts put off for so long, three at least, mean that a contact is not reached (assumption)."""
 
 FEWEST_ATTEMPTS = 3
+
+RESTORED_IS_NEWS = timedelta(days=7)
+"""For how long it is told that the store was damaged (assumption)."""
 
 LOW_MB, ENOUGH_MB = 200.0, 400.0
 """Free disk below which it is told, and above which the spell is over: twice what a year's data
@@ -75,16 +83,30 @@ class Seen:
         How each site stands for weather; empty where nothing has to be watched.
     lost
         The contacts that cannot be reached.
+    in_memory
+        Whether the disk cannot be written, and a copy in memory stands in for the store.
+    recovery
+        What was last done about a damaged store.
     """
 
     weather: Sequence[SiteWeather]
     lost: Mapping[str, Fruitless]
     free_mb: float
+    in_memory: bool = False
+    recovery: Recovery | None = None
 
 
-def free_mb(config: Config) -> float:
-    """Return how much room the disk has where the data are."""
-    return shutil.disk_usage(config.data_dir).free / 1e6
+def look_at_self(
+    config: Config, store: Store, weather: Sequence[SiteWeather], lost: Mapping[str, Fruitless]
+) -> Seen:
+    """Look how drywind itself is."""
+    return Seen(
+        weather,
+        lost,
+        shutil.disk_usage(config.data_dir).free / 1e6,
+        in_memory=store.path.parent != config.data_dir,
+        recovery=store.last_recovery(),
+    )
 
 
 def troubles(config: Config, seen: Seen, now: datetime) -> list[Trouble]:
@@ -106,7 +128,25 @@ def troubles(config: Config, seen: Seen, now: datetime) -> list[Trouble]:
             lambda reader: disk_message(seen.free_mb, str(config.data_dir), reader),
         )
     )
+    where = str(config.data_dir)
+    found.append(
+        Trouble(UNWRITABLE, seen.in_memory, lambda reader: unwritable_message(where, reader))
+    )
+    done = seen.recovery
+    if done is not None and now - done.at < RESTORED_IS_NEWS:
+
+        def restored(reader: Reader, done: Recovery = done) -> Message:
+            return restored_message(_done_words(done, reader), done.at, reader)
+
+        found.append(Trouble(f"{RESTORED} {done.at.isoformat()}", stands=True, message=restored))
     return found
+
+
+def _done_words(done: Recovery, reader: Reader) -> str:
+    """Say what stands in the place of what was damaged."""
+    if done.kind is Kind.RESTORED and done.backup_at is not None:
+        return f"it is as of {reader.when(done.backup_at)}"
+    return "it begins anew, empty" if done.kind is Kind.BEGUN_ANEW else "some of it is lost"
 
 
 def speak_of_self(

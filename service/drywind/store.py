@@ -6,29 +6,20 @@ which is then marked. Only one process may deliver at a time.
 """
 
 import logging
-import sqlite3
 from collections import defaultdict
 from collections.abc import Iterable
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
-from pathlib import Path
 
-from drywind import merging, schema
+from drywind import schema
 from drywind.alerts.records import Decision, Message
 from drywind.errors import UsageError, unknown_name
-from drywind.lots import LotShelf
-from drywind.yard import Event, EventKind, Stack
-
-RETENTION = timedelta(days=400)
-"""How long decisions, and what became of their messages, are kept."""
+from drywind.upkeep import Upkeep
+from drywind.yard import Event, Stack
 
 LONGEST_RETRY = timedelta(minutes=60)
 """No message that failed waits longer for its next attempt."""
-
-KEEP_FORETOLD = timedelta(days=120)
-"""How long hours of each issue are kept, to score forecasts by."""
 
 _log = logging.getLogger(__name__)
 
@@ -91,7 +82,7 @@ class Fruitless:
     detail: str
 
 
-class Store(LotShelf):
+class Store(Upkeep):
     """The database, open; a context manager, used by the thread that opened it.
 
     Every method raises `StoreError`, naming the file and the trouble, where the database cannot
@@ -122,17 +113,21 @@ class Store(LotShelf):
     def stacks(self, *, include_ended: bool = False) -> list[Stack]:
         """Return the stacks by name, each with its events in order of time.
 
-        A row that makes no sense is left out, and logged: it must not silence the others.
+        A row that is damaged (see `damage`) or makes no sense is left out, and logged: it must not
+        silence the others.
         """
         events = defaultdict(list)
-        for row in self._read("SELECT * FROM event ORDER BY time, id"):
-            events[row["stack"]].append(schema.read_event(row))
-        rows = self._read("SELECT * FROM stack ORDER BY id")
+        for row in self._read_sound("event", "time, id"):
+            try:
+                events[row["stack"]].append(schema.read_event(row))
+            except (ValueError, OverflowError, OSError) as error:
+                _log.error("event %s of stack %s cannot be read: %s", *row[:2], error)
+        rows = self._read_sound("stack", "id")
         stacks = []
         for row in rows:
             try:
                 stacks.append(schema.read_stack(row, tuple(events[row["id"]])))
-            except (UsageError, ValueError) as error:
+            except (UsageError, ValueError, OverflowError, OSError) as error:
                 _log.error("stack %s cannot be read: %s", row["id"], error)
         return [s for s in stacks if include_ended or s.ended_at is None]
 
@@ -172,7 +167,9 @@ class Store(LotShelf):
 
     def checkpoint(self, stack_id: str) -> tuple[datetime, str, bytes] | None:
         """Return the instant, fingerprint and state kept of a stack, or None."""
-        rows = self._read("SELECT at, fingerprint, state FROM checkpoint WHERE stack = ?", stack_id)
+        rows = self._read(
+            "SELECT at, fingerprint, state FROM sound_checkpoint WHERE stack = ?", stack_id
+        )
         return (schema.instant(rows[0]["at"]), *rows[0][1:]) if rows else None
 
     def record(self, decision: Decision, message: Message | None, key: str) -> bool:
@@ -210,8 +207,9 @@ class Store(LotShelf):
         never reached its contact while it was of use does not count.
         """
         rows = self._read(
-            "SELECT *, max(id) FROM decision WHERE NOT unheard"
-            " GROUP BY contact, stack, hazard, reason ORDER BY id"
+            "SELECT * FROM sound_decision WHERE id IN"
+            " (SELECT max(id) FROM decision WHERE NOT unheard"
+            " GROUP BY contact, stack, hazard, reason) ORDER BY id"
         )
         return [schema.read_decision(row) for row in rows]
 
@@ -231,7 +229,7 @@ class Store(LotShelf):
         that is to wait for longer than any does: the clock was ahead when that was noted.
         """
         rows = self._read(
-            "SELECT * FROM outbox JOIN decision USING (id)"
+            "SELECT * FROM sound_outbox JOIN sound_decision USING (id)"
             " WHERE (next_try_at <= ?1 OR next_try_at > ?2) AND useful_until > ?1 ORDER BY id",
             *(schema.seconds(now), schema.seconds(now + LONGEST_RETRY)),
         )
@@ -354,61 +352,3 @@ class Store(LotShelf):
             " GROUP BY decision.contact"
         )
         return {row[0]: (schema.instant(row[1]), row[2], row[3]) for row in rows}
-
-    def done_at(self, job: str) -> datetime | None:
-        """Return when a job was last done to its end, or None."""
-        rows = self._read("SELECT done_at FROM job WHERE name = ?", job)
-        return schema.instant(rows[0]["done_at"]) if rows else None
-
-    def note_done(self, job: str, now: datetime) -> None:
-        """Note that a job was done to its end."""
-        self._write("INSERT OR REPLACE INTO job VALUES (?, ?)", job, schema.seconds(now))
-
-    def newest_stamp(self) -> datetime | None:
-        """Return the latest instant at which anything was decided, or None."""
-        [row] = self._read("SELECT max(made_at) AS at FROM decision")
-        return schema.instant_or_none(row["at"])
-
-    def pull_back(self, now: datetime) -> None:
-        """Let nothing lie in the future that a clock that ran ahead has noted there."""
-        limit = now + timedelta(hours=1)
-        with self._transaction() as db:
-            for table, column in (
-                ("weather_hour", "issued_at"),
-                ("ensemble", "issued_at"),
-                ("decision", "made_at"),
-                ("job", "done_at"),
-            ):
-                db.execute(
-                    f"UPDATE {table} SET {column} = ? WHERE {column} > ?",  # noqa: S608
-                    (schema.seconds(now), schema.seconds(limit)),
-                )
-
-    def fold(self) -> None:
-        """Bring all that was committed into the one file, so that it can be moved."""
-        with schema.plain_errors(self.path):
-            self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-            self._db.execute("PRAGMA journal_mode = DELETE")
-
-    def take_over(self, copy: Path) -> None:
-        """Bring home what a copy of this store has newer, all of it or nothing."""
-        with schema.plain_errors(self.path):
-            self._db.execute("ATTACH ? AS kept", (str(copy),))
-        try:
-            with self._transaction() as db:
-                merging.take_over(db)
-        finally:
-            with suppress(sqlite3.Error):
-                self._db.execute("DETACH kept")
-
-    def prune(self, now: datetime) -> None:
-        """Drop the checkpoints of ended stacks, and decisions and outcomes past `RETENTION`."""
-        with self._transaction() as db:
-            db.execute(
-                "DELETE FROM checkpoint WHERE stack IN (SELECT stack FROM event WHERE kind = ?)",
-                (EventKind.ENDED,),
-            )
-            db.execute("DELETE FROM decision WHERE made_at < ?", (schema.seconds(now - RETENTION),))
-            db.execute(
-                "DELETE FROM foretold WHERE time_utc < ?", (schema.seconds(now - KEEP_FORETOLD),)
-            )

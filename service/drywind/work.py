@@ -24,18 +24,28 @@ class Failure(StrEnum):
 
     CLOCK = "clock"
     UNWRITABLE = "unwritable"
+    DAMAGED = "damaged"
     OTHER = "other"
 
 
 @dataclass(frozen=True)
 class Told:
-    """What a worker told at its end."""
+    """What a worker told at its end.
+
+    Attributes
+    ----------
+    stacks, new, blind
+        Of a pass: how many stacks it judged and decisions it made, and whether it had no weather.
+    refused
+        Of a delivery: whether a message was refused for good.
+    """
 
     failure: Failure | None = None
     detail: str = ""
     stacks: int = 0
     new: int = 0
     blind: bool = False
+    refused: bool = False
 
 
 class Worker:

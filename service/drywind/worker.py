@@ -1,7 +1,7 @@
 """What the daemon has done in processes of their own, which end and give their memory back.
 
-``python -m drywind.worker pass|chores|beat`` is started by `drywind.daemon` alone. It says on one
-line of JSON how it went; its log goes where the daemon's goes.
+``python -m drywind.worker pass|deliver|chores|beat`` is started by `drywind.daemon` alone. It says
+on one line of JSON how it went; its log goes where the daemon's goes.
 """
 
 import argparse
@@ -15,12 +15,14 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from drywind.backups import nightly_backup
 from drywind.clock import EARLIEST, is_synchronized, iso
 from drywind.config import Config, load
-from drywind.errors import ClockError, DrywindError, StoreError, WeatherError
+from drywind.delivery import deliver_due, destinations
+from drywind.errors import ClockError, DamagedError, DrywindError, StoreError, WeatherError
 from drywind.heartbeat import beat
 from drywind.logs import log_to_stderr
-from drywind.store import Store
+from drywind.store import Outcome, Store
 from drywind.work import Failure
 
 if TYPE_CHECKING:
@@ -58,6 +60,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
 def _failure(error: DrywindError) -> Failure:
     if isinstance(error, ClockError):
         return Failure.CLOCK
+    if isinstance(error, DamagedError):
+        return Failure.DAMAGED
     if isinstance(error, StoreError) and error.unwritable:
         return Failure.UNWRITABLE
     return Failure.OTHER
@@ -111,10 +115,21 @@ def _hold_clock(config: Config, getter: "Getter", now: datetime, newest: datetim
 
 
 def _chores(_config: Config, options: argparse.Namespace) -> dict[str, Any]:
+    """Keep a copy for the night, look whether all is sound, and drop what was kept long enough."""
     with Store(options.store) as store:
+        if damaged := store.damage():
+            raise DamagedError(f"{options.store}: damaged: {', '.join(damaged)}")
         store.prune(options.now)
+    nightly_backup(options.store, options.now)
+    with Store(options.store) as store:
         store.note_done("chores", options.now)
     return {}
+
+
+def _deliver(config: Config, options: argparse.Namespace) -> dict[str, Any]:
+    with Store(options.store) as store:
+        ended = deliver_due(store, destinations(config), options.now)
+    return {"refused": any(outcome is Outcome.FAILED_FOR_GOOD for _, outcome in ended)}
 
 
 def _beat(config: Config, options: argparse.Namespace) -> dict[str, Any]:
@@ -124,6 +139,7 @@ def _beat(config: Config, options: argparse.Namespace) -> dict[str, Any]:
 
 JOBS: Mapping[str, Callable[[Config, argparse.Namespace], dict[str, Any]]] = {
     "pass": _pass,
+    "deliver": _deliver,
     "chores": _chores,
     "beat": _beat,
 }

@@ -52,13 +52,18 @@ class Daemon:
         self.process = process
         self._log = log
 
+    @property
+    def log(self) -> str:
+        """All it has logged."""
+        return self._log.read_text()
+
     def said(self, words: str) -> bool:
         """Return whether it has logged these words."""
-        return words in self._log.read_text()
+        return words in self.log
 
     def count(self, words: str) -> int:
         """Return how often it has logged these words."""
-        return self._log.read_text().count(words)
+        return self.log.count(words)
 
     def stop(self) -> float:
         """Stop it like a service manager, see it end well; return how long that took, seconds."""

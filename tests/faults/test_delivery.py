@@ -81,14 +81,6 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-@pytest.fixture
-def dead_port() -> Iterator[int]:
-    """Keep a port nobody listens on, and nobody else can take meanwhile."""
-    with socket.socket() as held:
-        held.bind(("127.0.0.1", 0))
-        yield int(held.getsockname()[1])
-
-
 @dataclass
 class Mailbox:
     """A mail server's memory, and how it behaves from now on."""

@@ -1,6 +1,7 @@
 """Log lots entered wrongly, twice, or too late, and rows and weather that make no sense."""
 
 import logging
+import sqlite3
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -9,7 +10,6 @@ from pathlib import Path
 import pytest
 from tests.conftest import Command, WeatherService, Yard
 
-from drywind import schema
 from drywind.errors import UsageError
 from drywind.store import Store
 from drywind.units import Thickness
@@ -94,23 +94,19 @@ def test_a_row_that_makes_no_sense_is_left_out_and_told(
         assert "lot L2 cannot be read: " in caplog.text
 
 
-def test_a_store_from_before_lots_takes_them_and_keeps_its_names(
-    path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    older = schema._UPGRADES.index(schema._LOTS)  # noqa: SLF001 - the file as it was then
-    with monkeypatch.context() as patch:
-        patch.setattr(schema, "_UPGRADES", schema._UPGRADES[:older])  # noqa: SLF001
-        patch.setattr(schema, "VERSION", older)
-        with closing(schema.connect(path)) as db, db:
-            marks = ", ".join("?" * len(schema.stack_values(stack("R7"))))
-            db.execute(f"INSERT INTO stack VALUES ({marks})", schema.stack_values(stack("R7")))
+def test_a_store_from_before_lots_takes_them_and_keeps_its_names(path: Path) -> None:
+    before = Path(__file__).with_name("store_version_3.sql").read_text(encoding="utf-8")
+    path.parent.mkdir(exist_ok=True)
+    with closing(sqlite3.connect(path)) as db:
+        db.executescript(before)
 
     with Store(path) as store:
         store.add_lot(LOT)
         with pytest.raises(UsageError, match="there already is a stack R7"):
             store.add_lot(replace(LOT, id="R7"))
 
-        assert (store.lots(), store.stacks()) == ([LOT], [stack("R7")])
+        assert store.lots() == [LOT]
+        assert [s.id for s in store.stacks()] == ["Q3", "R7", "W2"]
 
 
 @pytest.fixture

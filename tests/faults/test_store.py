@@ -19,10 +19,11 @@ from pathlib import Path
 
 import pytest
 
-from drywind import schema
+from drywind import database, opening
 from drywind.alerts.records import Decision, Message, Reason
 from drywind.errors import StoreError, UsageError
 from drywind.store import Store
+from drywind.tables import VERSION
 from drywind.units import Thickness
 from drywind.weather.hour import WeatherHour
 from drywind.weather.validators import Remembered
@@ -80,7 +81,7 @@ def test_the_store_is_readable_by_its_owner_alone(path: Path) -> None:
 
 def test_every_connection_syncs_each_commit_and_holds_references(path: Path) -> None:
     for _ in ("new file", "existing file"):
-        with closing(schema.connect(path)) as db:
+        with closing(opening.connect(path)) as db:
             found = [
                 db.execute(f"PRAGMA {name}").fetchone()[0]
                 for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")
@@ -95,12 +96,15 @@ def test_every_connection_syncs_each_commit_and_holds_references(path: Path) -> 
 
 
 def test_a_store_of_a_newer_version_is_refused_and_left_as_it_is(path: Path) -> None:
+    newer = VERSION + 1
     path.parent.mkdir()
     with closing(sqlite3.connect(path)) as db:
-        db.execute("PRAGMA user_version = 7")
+        db.execute(f"PRAGMA user_version = {newer}")
     before = path.read_bytes()
 
-    with pytest.raises(StoreError, match=rf"drywind\.db: .*version 7, .* up to {schema.VERSION}\)"):
+    with pytest.raises(
+        StoreError, match=rf"drywind\.db: .*version {newer}, .* up to {newer - 1}\)"
+    ):
         Store(path)
 
     assert path.read_bytes() == before
@@ -152,7 +156,7 @@ def test_a_message_waits_in_the_outbox_as_it_was_put_there(path: Path) -> None:
 
 def test_a_store_taken_over_has_the_tables_of_a_new_one(old: Path, tmp_path: Path) -> None:
     def columns(path: Path) -> set[tuple[object, ...]]:
-        with closing(schema.connect(path)) as db:
+        with closing(opening.connect(path)) as db:
             rows = db.execute(
                 "SELECT t.name, c.* FROM pragma_table_list t, pragma_table_xinfo(t.name) c"
                 " WHERE t.schema = 'main' AND t.name NOT LIKE 'sqlite_%'"
@@ -167,7 +171,7 @@ def test_a_takeover_that_fails_midway_leaves_the_store_as_it_was(
 ) -> None:
     broken = "CREATE TABLE half (way TEXT) STRICT; ALTER TABLE nowhere ADD COLUMN x TEXT"
     with monkeypatch.context() as patch:
-        patch.setattr(schema, "_UPGRADES", ("", broken))
+        patch.setattr(opening, "UPGRADES", ("", broken))
 
         with pytest.raises(StoreError, match=r"drywind\.db: no such table: nowhere"):
             Store(old)
@@ -268,7 +272,7 @@ def test_a_disk_that_refuses_to_write_is_told_and_survived(path: Path) -> None:
 def test_a_store_somebody_else_is_writing_to_is_told(
     path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(schema, "BUSY_TIMEOUT_S", 0.05)
+    monkeypatch.setattr(database, "BUSY_TIMEOUT_S", 0.05)
     with Store(path) as store, closing(sqlite3.connect(path)) as other:
         other.execute("BEGIN IMMEDIATE")
 

@@ -18,6 +18,7 @@ OF_USE = timedelta(hours=48)
 
 UNREACHABLE = "unreachable"
 DISK = "disk"
+UNWRITABLE = "unwritable"
 RESTORED = "restored"
 
 
@@ -92,6 +93,19 @@ def disk_message(free_mb: float, folder: str, _reader: Reader) -> Message:
         f"{free_mb:.0f} MB are left where drywind keeps its data ({folder}).",
         "On a full disk it goes on warning from memory, but what happens meanwhile is lost when it "
         "stops. Look for old logs and downloads first: `df -h`, `du -sh /var/log`.",
+    )
+
+
+def unwritable_message(folder: str, _reader: Reader) -> Message:
+    """Return the words on a disk that cannot be written."""
+    text = "drywind cannot write to its disk and watches on from memory. Make room, or change the"
+    return _message(
+        f"{text} card, before its computer stops.",
+        "drywind cannot write to its disk",
+        "Make room on the computer drywind runs on, or change its card.",
+        f"It is full, or can only be read ({folder}). Warnings go on from memory; if the computer "
+        "stops, what was learned meanwhile is lost, and some may be said again. What you enter "
+        "(stacks, events) is refused until then.",
     )
 
 

@@ -11,7 +11,9 @@ import click
 
 from drywind import __version__
 from drywind.cli.ack import ack
+from drywind.cli.backup import backup, restore
 from drywind.cli.completion import completion
+from drywind.cli.export import export
 from drywind.cli.first import init
 from drywind.cli.lots import lot
 from drywind.cli.replay import replay
@@ -47,6 +49,9 @@ for command in (
     sensitivity,
     send_test,
     completion,
+    backup,
+    restore,
+    export,
 ):
     drywind.add_command(command)
 

@@ -11,7 +11,7 @@ import click
 
 from drywind.clock import parse_instant, utc_now
 from drywind.config import Config, load
-from drywind.errors import UsageError
+from drywind.errors import DamagedError, NewerError, StoreError, UsageError
 from drywind.store import Store
 
 Command = Callable[..., Any]
@@ -55,7 +55,31 @@ def load_config(path: str | None) -> Config:
 
 def open_store(config: Config) -> Store:
     """Open the yard's database, making it where there is none."""
-    return Store(config.data_dir / "drywind.db")
+    return Store(store_path(config))
+
+
+def store_path(config: Config) -> Path:
+    """Return where the yard's database is."""
+    return config.data_dir / "drywind.db"
+
+
+def open_to_read(config: Config) -> Store:
+    """Open the yard's database for a command that only reads: also if nothing can be written.
+
+    Then it says so, and whether something may be missing.
+    """
+    try:
+        return open_store(config)
+    except (DamagedError, NewerError):
+        raise
+    except StoreError as trouble:
+        try:
+            store = Store(store_path(config), to_read=True)
+        except StoreError:
+            raise trouble from None
+        missing = "" if store.up_to_date else "; what was written last may be missing"
+        click.echo(f"{trouble}; it is only read{missing}.", err=True)
+        return store
 
 
 def read_now(text: str | None, config: Config) -> datetime:

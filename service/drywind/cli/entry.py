@@ -19,6 +19,8 @@ COLUMNS = (
     *("stacked", "green_mc", "sticker", "pack_width", "measures", "traits", "events"),
 )
 EXTRA = "more cells"
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
+"""A cell that begins so is a formula to a spreadsheet, unless a ' stands in front."""
 SIZES_M = {"sticker": (0.006, 0.08), "pack_width": (0.3, 4.0)}
 FIRST_YEAR, LONGEST_PLAN = 2000, timedelta(days=366)
 MC_RANGE_PCT = (4.0, 250.0)
@@ -90,12 +92,18 @@ def read_stacks(config: Config, file: Path, now: datetime) -> list[Stack]:
             faults.append(f"{file}, line {number}: more cells than columns")
             continue
         try:
-            made.append(make_stack(config, {k: v.strip() for k, v in row.items()}, now))
+            made.append(make_stack(config, {k: _unquoted(v) for k, v in row.items()}, now))
         except UsageError as error:
             faults.append(f"{file}, line {number}: {error}")
     if faults:
         raise UsageError("\n".join(faults))
     return made
+
+
+def _unquoted(cell: str) -> str:
+    """Return a cell without the ' that keeps it from being a formula."""
+    cell = cell.strip()
+    return cell[1:] if cell.startswith("'") and cell[1:].startswith(FORMULA) else cell
 
 
 def _events(config: Config, stack_id: str, text: str, now: datetime) -> tuple[Event, ...]:

@@ -10,6 +10,7 @@ from drywind.cli.common import (
     load_config,
     now_option,
     open_store,
+    open_to_read,
     print_json,
     read_now,
 )
@@ -68,7 +69,7 @@ def list_(config_path: str | None, now: str | None, as_json: bool) -> None:
 
     config = load_config(config_path)
     instant = read_now(now, config)
-    with open_store(config) as store:
+    with open_to_read(config) as store:
         rows = keeping(config, store, instant)
     if as_json:
         print_json(rows)

@@ -1,5 +1,6 @@
 """Commands for looking at what was set up: `check` and `send-test`."""
 
+import sqlite3
 from collections.abc import Collection
 from itertools import groupby
 from operator import attrgetter
@@ -11,11 +12,12 @@ from drywind.cli.common import (
     config_option,
     json_option,
     load_config,
-    open_store,
+    open_to_read,
     print_json,
 )
 from drywind.clock import utc_now
 from drywind.config import Config, Contact
+from drywind.database import sqlite_warning
 from drywind.delivery import destinations, send_apprise, usable
 from drywind.errors import ConfigError, DeliveryError, UsageError
 from drywind.store import Outcome, Store
@@ -31,7 +33,7 @@ def check(config_path: str | None, as_json: bool) -> None:
     """Say in plain words what the configuration means, or what is wrong with it."""
     config = load_config(config_path)
     check_names(config)
-    with open_store(config) as store:
+    with open_to_read(config) as store:
         standing = len(store.stacks())
         issued = {name: store.latest_issue(s.place) for name, s in config.sites.items()}
         weather = [] if as_json else _weather_lines(config, store)
@@ -44,6 +46,7 @@ def check(config_path: str | None, as_json: bool) -> None:
                 "data_dir": str(config.data_dir),
                 "sites": list(config.sites),
                 "contacts": list(config.contacts),
+                "sqlite_version": sqlite3.sqlite_version,
                 "stacks": standing,
                 "weather_issued_at": {k: v and v.isoformat() for k, v in issued.items()},
             }
@@ -53,6 +56,8 @@ def check(config_path: str | None, as_json: bool) -> None:
     click.echo(f"Data in {config.data_dir}; {standing} stacks stand.")
     for site in config.sites.values():
         click.echo(_site_words(site, config.units))
+    if warning := sqlite_warning():
+        click.echo(click.wrap_text(warning, 80, "", "  "))
     for line in weather:
         click.echo(line)
     for contact in config.contacts.values():

@@ -12,6 +12,7 @@ from drywind.cli.common import (
     load_config,
     now_option,
     open_store,
+    open_to_read,
     plot_option,
     print_json,
     read_now,
@@ -97,7 +98,7 @@ def list_(include_ended: bool, config_path: str | None, now: str | None, as_json
     """List the stacks, as they stand."""
     config = load_config(config_path)
     instant = read_now(now, config)
-    with open_store(config) as store:
+    with open_to_read(config) as store:
         stacks = store.stacks(include_ended=True)
     rows = [
         stack_json(s, instant)
@@ -138,7 +139,7 @@ def show(
 
     config = load_config(config_path)
     instant = read_now(now, config)
-    with open_store(config) as store:
+    with open_to_read(config) as store:
         chosen = store.stack(stack_id)
         if chosen.ended_at is not None and chosen.ended_at <= instant:
             instant = chosen.ended_at - timedelta(seconds=1)

@@ -9,13 +9,14 @@ import click
 
 from drywind.cli.common import config_option, load_config, open_store
 from drywind.cli.entry import COLUMNS, make_stack
+from drywind.cli.export import safe_cell, stack_cells
 from drywind.cli.sentence import read_sentence
-from drywind.clock import iso, utc_now
+from drywind.clock import utc_now
 from drywind.config import Config
 from drywind.errors import StoreError
 from drywind.store import Store
 from drywind.units import INCH_M
-from drywind.yard import Event, EventKind, Stack
+from drywind.yard import Stack
 
 
 @click.command()
@@ -91,32 +92,7 @@ def export(file: str, include_ended: bool, config_path: str | None) -> None:
 def stacks_csv(stacks: Iterable[Stack]) -> str:
     """Return stacks as a table with the columns of `COLUMNS`."""
     text = io.StringIO(newline="")
-    table = csv.DictWriter(text, COLUMNS, lineterminator="\n")
-    table.writeheader()
-    for stack in stacks:
-        setup, green = stack.setup, stack.green_mc_pct
-        table.writerow(
-            {
-                "id": stack.id,
-                "species": stack.species,
-                "thickness": stack.thickness.label,
-                "site": setup.site,
-                "stacked": iso(stack.stacked_at),
-                "green_mc": "" if green is None else f"{green:g}",
-                "sticker": f"{1000 * setup.sticker_m:.10g} mm",
-                "pack_width": f"{1000 * setup.pack_width_m:.10g} mm",
-                "measures": " ".join(sorted(setup.measures)),
-                "traits": " ".join(sorted(stack.traits)),
-                "events": "; ".join(map(_event, stack.events)),
-            }
-        )
+    table = csv.writer(text, lineterminator="\n")
+    table.writerow(COLUMNS)
+    table.writerows(map(safe_cell, stack_cells(stack)) for stack in stacks)
     return text.getvalue()
-
-
-def _event(event: Event) -> str:
-    detail = (
-        f"{1000 * float(event.detail):.10g} mm"
-        if event.kind is EventKind.RESTICKERED
-        else event.detail
-    )
-    return f"{iso(event.time)} {event.kind} {detail}".strip()

@@ -1,6 +1,7 @@
 """`drywind watch`: the daemon, or one pass of it."""
 
 import logging
+import os
 import sys
 from contextlib import nullcontext
 from pathlib import Path
@@ -20,7 +21,7 @@ from drywind.cli.common import (
 )
 from drywind.cli.setup import check_names
 from drywind.config import Config
-from drywind.errors import DeliveryError, UsageError, WeatherError
+from drywind.errors import DeliveryError, DrywindError, UsageError, WeatherError
 from drywind.store import OutboxRow, Outcome, Store
 
 if TYPE_CHECKING:
@@ -44,15 +45,33 @@ def watch(
 ) -> None:
     """Watch the weather over the stacks and warn; runs until it is told to stop."""
     config = load_config(config_path)
-    check_names(config)
     if once:
+        check_names(config)
         _one_pass(config, dry_run=dry_run, exit_code=exit_code, now=now, as_json=as_json)
         return
     if now or dry_run or as_json or exit_code:
         raise UsageError("--now, --dry-run, --exit-code and --json go with --once")
+    _check_apart(config)
     from drywind.daemon import Daemon  # noqa: PLC0415 - APScheduler only where it is needed
 
     Daemon(config, Path(config_path) if config_path else None).run()
+
+
+def _check_apart(config: Config) -> None:
+    """Check the names in a process of its own: what that takes, the daemon never gives back."""
+    child = os.fork()
+    if child == 0:
+        code = 0
+        try:
+            check_names(config)
+        except DrywindError as error:
+            click.echo(str(error), err=True)
+            code = error.exit_code
+        sys.stderr.flush()
+        os._exit(code)
+    _, status = os.waitpid(child, 0)
+    if code := os.waitstatus_to_exitcode(status):
+        sys.exit(code)
 
 
 def _one_pass(

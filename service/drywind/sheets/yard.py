@@ -1,7 +1,7 @@
 """The whole page of a yard as data: what a pass found, the weather ahead, and the watch itself."""
 
 from collections.abc import Iterator, Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 from drywind import __version__
 from drywind.alerts.lot_words import lot_name, lot_to_do
@@ -9,6 +9,7 @@ from drywind.alerts.other_words import STAINS
 from drywind.alerts.records import Reason
 from drywind.alerts.story import in_short
 from drywind.alerts.wording import Reader
+from drywind.backups import folder_of, made_at, newest_first
 from drywind.clock import floor_hour
 from drywind.config import Config
 from drywind.cycle import look_at_lots, make_grounds
@@ -176,8 +177,8 @@ def _health(config: Config, store: Store, sights: Sequence[Sight], now: datetime
     for contact in config.contacts.values():
         at, outcome, detail = last.get(contact.name, (None, "", ""))
         reach.append(Reach(contact.name, contact.kind.value, at, detail or outcome))
-    backups = (config.data_dir / "backups").glob("*.db*")
-    newest = max((f.stat().st_mtime for f in backups), default=None)
+    folder = folder_of(config.data_dir / "drywind.db")
+    copies = newest_first(folder) if folder.is_dir() else []
     trouble = [
         f"No new forecast for {sight.sites} in a day."
         for sight in sights
@@ -186,7 +187,7 @@ def _health(config: Config, store: Store, sights: Sequence[Sight], now: datetime
     return Health(
         sights=tuple(sights),
         reach=tuple(reach),
-        backup_at=None if newest is None else datetime.fromtimestamp(newest, UTC),
+        backup_at=made_at(copies[0]) if copies else None,
         version=__version__,
         trouble=tuple(trouble),
     )

@@ -15,6 +15,17 @@ VALUES = (
 )
 """The measured fields of a `WeatherHour`, in order."""
 
+BOUNDS = {
+    "temp_c": (-60.0, 60.0),
+    "rh": (0.0, 1.0),
+    "wind_ms": (0.0, 75.0),
+    "wind_dir_deg": (0.0, 360.0),
+    "gust_ms": (0.0, 75.0),
+    "ghi_wm2": (0.0, 1400.0),
+    "cloud": (0.0, 1.0),
+    "rain_mm": (0.0, 200.0),
+}
+"""What each value can be outdoors; anything else is a fault of the service (assumption)."""
 
 NEEDED = ("temp_c", "rh", "wind_ms")
 """What drying cannot be reckoned without: an hour is known if it tells all of these."""

@@ -9,19 +9,9 @@ from datetime import datetime
 
 import pandas as pd
 
-from drywind.weather.hour import NEEDED, VALUES, WeatherHour
+from drywind.weather.hour import BOUNDS, NEEDED, VALUES, WeatherHour
 
-BOUNDS = {
-    "temp_c": (-60.0, 60.0),
-    "rh": (0.0, 1.0),
-    "wind_ms": (0.0, 75.0),
-    "wind_dir_deg": (0.0, 360.0),
-    "gust_ms": (0.0, 75.0),
-    "ghi_wm2": (0.0, 1400.0),
-    "cloud": (0.0, 1.0),
-    "rain_mm": (0.0, 200.0),
-}
-"""What each value can be outdoors; anything else is a fault of the service (assumption)."""
+__all__ = ["BOUNDS", "from_hours", "hourly", "known_hours", "to_hours", "within_bounds"]
 
 _CLIPPED = {"rh": (0.0, 1.05), "ghi_wm2": (-5.0, 1400.0)}
 """Where a value just outside its bounds is rounding, not a fault, and is moved onto the bound."""

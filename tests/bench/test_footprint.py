@@ -1,0 +1,106 @@
+"""What the daemon and a pass take of a small computer: memory, a core's seconds, bytes written.
+
+Prints one table: `pytest tests/bench`. Bytes and memory are held to what a Raspberry Pi with a
+gigabyte and an SD card bears; seconds of a core are printed, as they say as much of the machine.
+The pass is one on a bad day: every stack is in danger, so every remedy is tried, the best ones in
+31 weathers.
+"""
+
+import os
+import subprocess
+import sys
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+from tests.conftest import HOT_DRY, WEEK, WeatherService, Yard
+from tests.faults.daemons import wait_for, watching
+
+from drywind.store import Store
+from drywind.units import Thickness
+from drywind.yard import Setup, Stack
+
+STACKS = 20
+IDLE_MB, PEAK_MB = 60.0, 220.0
+WOODS = ("red_oak", "white_oak", "hard_maple", "black_walnut", "yellow_poplar")
+
+
+class Took(NamedTuple):
+    """What a process took until its end."""
+
+    code: int
+    core_s: float
+    peak_mb: float
+
+
+def took(command: list[str], folder: Path) -> Took:
+    """Run a process to its end, and tell what it took."""
+    with subprocess.Popen(command, cwd=folder, stdout=subprocess.DEVNULL) as process:
+        _, status, usage = os.wait4(process.pid, 0)
+        process.returncode = os.waitstatus_to_exitcode(status)
+    return Took(process.returncode, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
+
+
+def resident_mb(pid: int) -> float:
+    """Return how much memory a process holds."""
+    status = Path(f"/proc/{pid}/status").read_text()
+    line = next(line for line in status.splitlines() if line.startswith("VmRSS:"))
+    return int(line.split()[1]) / 1024
+
+
+def fill(yard: Yard, now: datetime) -> None:
+    """Register twenty stacks of several woods and ages at the three sites."""
+    sites = ("gravel", "shed", "barn")
+    with Store(yard.data / "drywind.db") as store:
+        for i in range(STACKS):
+            size = Thickness.parse("4/4" if i % 2 else "8/4")
+            age, site = timedelta(days=1 + i), sites[i % len(sites)]
+            store.add_stack(Stack(f"R{i}", WOODS[i % len(WOODS)], size, now - age, Setup(site)))
+
+
+@pytest.fixture
+def bad_day(yard: Yard, weather_service: WeatherService) -> datetime:
+    """Return the hour a hot dry wind begins over twenty stacks, whose past is known."""
+    now = datetime.now(UTC).replace(minute=0, second=0, microsecond=0)
+    fill(yard, now)
+    for days in range(24, 0, -6):
+        weather_service.issue(now - timedelta(days=days), [(18.0, 70.0, 2.0)] * WEEK)
+        assert a_pass(yard, now - timedelta(days=days)).code == 0
+    weather_service.issue(now, [HOT_DRY] * WEEK)
+    return now
+
+
+def a_pass(yard: Yard, now: datetime) -> Took:
+    """Do a pass as the daemon has it done."""
+    worker = [sys.executable, "-m", "drywind.worker", "pass", "--unsure-clock"]
+    where = ["--config", str(yard.config), "--store", str(yard.data / "drywind.db")]
+    return took([*worker, *where, "--now", now.isoformat()], yard.folder)
+
+
+def test_a_pass_over_twenty_stacks_in_danger_fits_a_small_computer(
+    yard: Yard, bad_day: datetime, capsys: pytest.CaptureFixture[str]
+) -> None:
+    first, second = a_pass(yard, bad_day), a_pass(yard, bad_day + timedelta(hours=1))
+
+    assert first.code == second.code == 0
+    assert yard.sql("SELECT count(*) FROM outbox") != [(0,)]
+    with capsys.disabled():
+        for name, one in (("first", first), ("next", second)):
+            sys.stdout.write(
+                f"\n{name} pass, {STACKS} stacks in danger: {one.core_s:.1f} s of one core,"
+                f" at most {one.peak_mb:.0f} MB\n"
+            )
+    assert max(first.peak_mb, second.peak_mb) <= PEAK_MB
+
+
+@pytest.mark.usefixtures("oak")
+def test_the_daemon_idles_small(yard: Yard, capsys: pytest.CaptureFixture[str]) -> None:
+    """After a pass and a delivery, with all in memory that these leave behind."""
+    with watching(yard) as daemon:
+        wait_for(lambda: daemon.count("accepted") == 2)
+        held = resident_mb(daemon.process.pid)
+
+    with capsys.disabled():
+        sys.stdout.write(f"\nthe daemon idles at {held:.0f} MB\n")
+    assert held <= IDLE_MB
