@@ -91,7 +91,8 @@ def _compose(service: Any, message: Message) -> EmailMessage:
     if message.attached is not None:
         with suppress(OSError):  # the words are worth more than what comes with them
             data = message.attached.read_bytes()
-            mail.add_attachment(data, "text", "html", filename=message.attached.name)
+            name, params = message.attached.name, {"charset": "utf-8"}
+            mail.add_attachment(data, "text", "html", filename=name, params=params)
     return mail
 
 

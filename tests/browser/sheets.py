@@ -36,6 +36,8 @@ NOW = datetime(2026, 6, 13, 10, tzinfo=UTC)
 HOURS = 240
 FORECAST_H = 168
 LIMIT = 3.8
+LONGEST_BY_6_H = 30
+"""Older stacks have fewer points, as in `sheets.curves`."""
 
 Name = Callable[[str], str]
 
@@ -47,8 +49,9 @@ def plain(name: str) -> str:
 
 def curve(days: int = 10) -> StackCurve:
     """Return the curve of a stack that has stood so many days, with a gap in its past."""
-    start = NOW - timedelta(days=days)
-    times = tuple(start + timedelta(hours=6 * i) for i in range(4 * days + 28 + 1))
+    start, step_h = NOW - timedelta(days=days), 6 if days <= LONGEST_BY_6_H else 24
+    times = tuple(start + timedelta(hours=h) for h in range(0, 24 * days, step_h))
+    times += tuple(NOW + timedelta(hours=6 * i) for i in range(29))
     ahead = [at > NOW for at in times]
     mc = tuple(80.0 - 0.8 * i**0.9 for i in range(len(times)))
     lines = tuple(

@@ -81,10 +81,12 @@ def _answers(given: dict[str, str | None], *, asks: bool) -> tuple[Answers, str]
         text = given[name]
         if text is not None or not asks:
             return read(text if text is not None else default)
-        return click.prompt(question, default=default or None, value_proc=_asking(read))
+        return click.prompt(
+            question, default=default or None, value_proc=_asking(read), prompt_suffix=" "
+        )
 
     yard = answer("yard", "1. What is the yard called?", _reader(YardTable, "name"))
-    lat, lon, altitude = answer("place", f"2. Where is it? {PLACE_HELP}\n  ", read_place)
+    lat, lon, altitude = answer("place", f"2. Where is it? {PLACE_HELP}\n  >", read_place)
     guessed = _guess_zone(lat, lon)
     zone = answer("time_zone", "3. Its time zone?", _reader(YardTable, "time_zone"), guessed)
     units = answer("units", "4. Units, us or metric?", _units, _usual_units(lat, lon).value)
@@ -181,7 +183,11 @@ def _test(config: Config) -> None:
     if result["outcome"] == Outcome.SENT:
         click.echo("A test message is on its way; look whether it arrives.")
     else:
-        click.echo(f"The test message was not accepted: {result['detail']}.", err=True)
+        click.echo(
+            f"The test message was not accepted: {result['detail']}.\n"
+            "Look at the address, and try again with: drywind send-test",
+            err=True,
+        )
 
 
 def _first_stack(config: Config) -> None:
