@@ -16,6 +16,7 @@ elif [ -n "$missing" ]; then
     exit 1
 fi
 sh requirements/install.sh dev
+sh tests/needs.sh
 .venv/bin/ruff check
 .venv/bin/ruff format --check
 .venv/bin/mypy
