@@ -247,13 +247,12 @@ class Sight:
 
 @dataclass(frozen=True)
 class Reach:
-    """How the last message to a contact fared; both None where none was tried yet."""
+    """How the last message to a contact fared; `at` is None where none was tried yet."""
 
     name: str
     kind: str
     at: datetime | None
     outcome: str
-    waiting: int = 0
 
 
 @dataclass(frozen=True)
