@@ -1,12 +1,16 @@
 """The yard's page and the plots as commands and the daemon write them."""
 
 import stat
-from datetime import UTC, datetime
+import subprocess
+import sys
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
 from tests.conftest import DAMP, DRY, HOT_DRY, Command, Mailbox, WeatherService, Yard
+
+from drywind.clock import floor_hour
 
 ISSUED = datetime(2026, 6, 10, 18, tzinfo=UTC)
 NOW = "2026-06-10T21:00Z"
@@ -38,6 +42,38 @@ def test_a_dry_run_leaves_none(yard: Yard, quick: Command, weather_service: Weat
     quick("watch", "--once", "--dry-run", "--now", NOW)
 
     assert not (yard.data / "yard.html").exists()
+
+
+def by_the_daemons_worker(yard: Yard) -> "subprocess.CompletedProcess[str]":
+    """Do a pass as the daemon has it done."""
+    command = [sys.executable, "-m", "drywind.worker", "pass", "--unsure-clock"]
+    command += ["--store", str(yard.data / "drywind.db"), "--now", datetime.now(UTC).isoformat()]
+    return subprocess.run(
+        [*command, "--config", str(yard.config)], capture_output=True, text=True, check=False
+    )
+
+
+def test_the_daemons_pass_leaves_the_page_and_tells_its_warning_without_it(
+    yard: Yard, quick: Command, weather_service: WeatherService
+) -> None:
+    since = floor_hour(datetime.now(UTC)) - timedelta(hours=2)
+    weather_service.issue(since, [HOT_DRY] * 60 + [DRY] * 114)
+    quick(
+        *("stack", "add", "R7", "--species", "red_oak", "--thickness", "4/4"),
+        *("--site", "gravel", "--stacked", since.isoformat()),
+    )
+    page = yard.data / "yard.html"
+    page.mkdir()  # nothing can be written over a folder
+
+    hindered = by_the_daemons_worker(yard)
+    warned = yard.sql("SELECT count(*) FROM outbox")
+    page.rmdir()
+    again = by_the_daemons_worker(yard)
+
+    assert (hindered.returncode, again.returncode) == (0, 0), hindered.stderr + hindered.stdout
+    assert "the yard's page could not be written" in hindered.stderr
+    assert warned == [(2,)]
+    assert "The one stack needs work." in page.read_text()
 
 
 def test_the_report_says_what_is_to_be_done_and_where_it_was_written(
