@@ -16,6 +16,8 @@ from typing import Any
 WORKER = ("-m", "drywind.worker")
 """What Python runs as a worker."""
 
+MANAGERS = {"NOTIFY_SOCKET", "WATCHDOG_USEC", "WATCHDOG_PID"}
+
 _log = logging.getLogger("drywind")
 
 
@@ -62,7 +64,11 @@ class Worker:
         command += ["--store", str(store), "--now", now.isoformat(), *options]
         if self._config_path is not None:
             command += ["--config", str(self._config_path)]
-        process = subprocess.Popen(command, stdout=subprocess.PIPE, start_new_session=True)  # noqa: S603
+        # Only the daemon speaks to the service manager.
+        env = {name: value for name, value in os.environ.items() if name not in MANAGERS}
+        process = subprocess.Popen(  # noqa: S603 - our own module
+            command, stdout=subprocess.PIPE, env=env, start_new_session=True
+        )
         with self._lock:
             self._running.add(process)
         try:

@@ -28,9 +28,11 @@ from zoneinfo import ZoneInfo
 import pytest
 from tests.conftest import Hour
 
+from drywind.alerts.records import Message
 from drywind.config import Config, Contact, Policy, WeatherSettings
 from drywind.cycle import Pass, run_pass
-from drywind.store import Store
+from drywind.delivery import Destination, Kind, deliver_due
+from drywind.store import Outcome, Store
 from drywind.units import Thickness
 from drywind.weather.http import Getter
 from drywind.yard import Event, Measure, Setup, Site, Stack
@@ -280,7 +282,7 @@ class Watch:
     )
 
     def look(self, now: datetime) -> Pass:
-        """Do the pass of an instant."""
+        """Do the pass of an instant, and let its words arrive."""
         self.told.now = now
         config = Config(
             "Yard",
@@ -292,7 +294,14 @@ class Watch:
             {self.contact.name: self.contact},
             Policy(),
         )
-        return run_pass(config, self.store, self.getter, now)
+        found = run_pass(config, self.store, self.getter, now)
+        way = Destination(self.contact.url.get_secret_value(), self.contact.kind.value)
+        deliver_due(self.store, {self.contact.name: way}, now, _accepted)
+        return found
+
+
+def _accepted(_url: str, _message: Message, _kind: Kind) -> tuple[Outcome, str]:
+    return Outcome.SENT, "accepted"
 
 
 def stacked(name: str, species: str, at: datetime, *events: Event) -> Stack:
