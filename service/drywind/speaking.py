@@ -1,5 +1,6 @@
 """What a pass has to say: every finding decided for every contact, and put in the outbox."""
 
+import logging
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -22,6 +23,8 @@ from drywind.sheets.curves import outlook_picture
 from drywind.store import Store
 from drywind.weather.nws_alerts import Notice
 from drywind.yard import LogLot
+
+_log = logging.getLogger(__name__)
 
 Also = Sequence[Hazard]
 """Hazards that are named beside the one a message is on."""
@@ -69,7 +72,11 @@ class StackWords:
 
     def illustrated(self, message: Message, reader: Reader) -> Message:
         """See `Words`; of the days before the saved state nothing is shown."""
-        picture = outlook_picture(self.outlook, reader)
+        try:
+            picture = outlook_picture(self.outlook, reader)
+        except Exception:  # noqa: BLE001 - a picture must not silence a warning
+            _log.exception("stack %s cannot be drawn", self.outlook.case.stack.id)
+            return message
         return message if picture is None else illustrated(message, picture)
 
 

@@ -163,6 +163,28 @@ def test_the_digest_brings_the_page_along(
     assert [p.get_filename() for p in warning.iter_attachments()] == []
 
 
+def test_a_warning_goes_out_without_its_picture_where_that_cannot_be_drawn(
+    quick: Command,
+    weather_service: WeatherService,
+    mailbox: Mailbox,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def fail(*_: object) -> None:
+        raise OSError("no fonts")
+
+    monkeypatch.setattr("drywind.speaking.outlook_picture", fail)
+    weather_service.issue(ISSUED, [HOT_DRY] * 174)
+    quick(
+        *("stack", "add", "R7", "--species", "red_oak", "--thickness", "4/4"),
+        *("--site", "gravel", "--stacked", "2026-06-10T18:00Z"),
+    )
+    quick("watch", "--once", "--now", NOW)
+
+    (mail,) = mailbox.mails
+    assert "drying too fast" in mail["subject"]
+    assert "image/png" not in [part.get_content_type() for part in mail.walk()]
+
+
 @pytest.mark.usefixtures("watched")
 @pytest.mark.parametrize("form", ["png", "svg"])
 def test_a_stack_is_drawn(form: str, quick: Command, tmp_path: Path) -> None:

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 FILE_IN, PHONE_IN = (6.4, 4.2), (4.2, 3.4)
 """Sizes: for a sheet of paper, and for a mail on a phone, where words must stay large."""
 DPI = 150
+COLORS_IN_MAIL = 48
+"""Few, as a mail is kept in the outbox, and phones pay by the byte."""
 HEADROOM = 1.12
 BOARDS = ("typical", "edge", "top")
 
@@ -36,19 +38,31 @@ def save_plot(curve: StackCurve, zone: ZoneInfo, title: str, path: Path) -> None
         raise StoreError(f"{path} cannot be written: {error.strerror}") from error
 
 
-def stack_picture(curve: StackCurve, zone: ZoneInfo, title: str, form: str = "") -> bytes:
-    """Return the plot of a stack as "svg" or "png", or for a mail; the same curve, the same bytes.
-
-    A mail program shows PNG alone.
-    """
+def stack_picture(
+    curve: StackCurve,
+    zone: ZoneInfo,
+    title: str,
+    form: str,
+    size_in: tuple[float, float] = FILE_IN,
+) -> bytes:
+    """Return the plot of a stack as "svg" or "png"; the same curve gives the same bytes."""
     from matplotlib import rc_context  # noqa: PLC0415
 
     with rc_context(STYLE):
-        figure = _figure(curve, zone, title, FILE_IN if form else PHONE_IN)
-        form = form or "png"
+        figure = _figure(curve, zone, title, size_in)
         buffer = BytesIO()
         metadata = {"Date": None, "Creator": None} if form == "svg" else {"Software": None}
         figure.savefig(buffer, format=form, dpi=DPI, metadata=metadata)
+    return buffer.getvalue()
+
+
+def mail_picture(curve: StackCurve, zone: ZoneInfo, title: str) -> bytes:
+    """Return the plot of a stack for a mail: PNG, which mail programs show, in few colors."""
+    from PIL import Image  # noqa: PLC0415 - matplotlib brings it
+
+    buffer = BytesIO()
+    picture = Image.open(BytesIO(stack_picture(curve, zone, title, "png", PHONE_IN)))
+    picture.convert("RGB").quantize(COLORS_IN_MAIL).save(buffer, "png", optimize=True)
     return buffer.getvalue()
 
 

@@ -20,7 +20,7 @@ from drywind.judge.band import Whole, safe_pace
 from drywind.judge.cases import Case
 from drywind.judge.course import Day, course
 from drywind.judge.outlook import Outlook
-from drywind.report.plots import save_plot, stack_picture
+from drywind.report.plots import mail_picture, save_plot
 from drywind.report.record import DayLoss, Entry, Line, Reading, StackCurve, Values
 from drywind.sheets.words import event_words
 from drywind.yard import EventKind, Stack
@@ -56,7 +56,7 @@ def outlook_picture(outlook: Outlook, reader: Reader) -> Picture | None:
         return None
     name = stack_name(outlook)
     shows = f"{name}: moisture content of its boards, and points lost a day beside the safe loss"
-    return Picture(stack_picture(drawn, reader.zone, name), shows)
+    return Picture(mail_picture(drawn, reader.zone, name), shows)
 
 
 def plot_outlook(outlook: Outlook, reader: Reader, path: Path) -> None:
