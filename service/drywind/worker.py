@@ -26,7 +26,6 @@ from drywind.store import Outcome, Store
 from drywind.work import Failure
 
 if TYPE_CHECKING:
-    from drywind.cycle import Pass
     from drywind.weather.http import Getter
 
 BACK_BY = timedelta(hours=1)
@@ -69,6 +68,7 @@ def _failure(error: DrywindError) -> Failure:
 
 def _pass(config: Config, options: argparse.Namespace) -> dict[str, Any]:
     from drywind.cycle import run_pass  # noqa: PLC0415 - the numeric packages, for a pass alone
+    from drywind.sheets.yard import write_page  # noqa: PLC0415
     from drywind.weather.http import Getter  # noqa: PLC0415
 
     getter = Getter(config.weather.contact)
@@ -81,22 +81,12 @@ def _pass(config: Config, options: argparse.Namespace) -> dict[str, Any]:
         store.pull_back(options.now)
         result = run_pass(config, store, getter, options.now)
         store.note_done("pass", options.now)
-        _draw(config, store, result)
+        write_page(config, store, result.outlooks, options.now)
     return {
         "stacks": len(result.outlooks),
         "new": sum(said.is_new for said in result.said),
         "blind": result.blind,
     }
-
-
-def _draw(config: Config, store: Store, result: "Pass") -> None:
-    """Write the yard's page; whatever becomes of it, the warnings of the pass go out."""
-    from drywind.sheets.yard import write_page  # noqa: PLC0415
-
-    try:
-        write_page(config, store, result.outlooks, result.now)
-    except Exception:  # noqa: BLE001 - a picture must not silence a warning
-        _log.exception("the yard's page could not be written")
 
 
 def _hold_clock(config: Config, getter: "Getter", now: datetime, newest: datetime) -> None:

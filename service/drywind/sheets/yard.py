@@ -1,5 +1,6 @@
 """The whole page of a yard as data: what a pass found, the weather ahead, and the watch itself."""
 
+import logging
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
@@ -35,6 +36,8 @@ from drywind.speaking import LotWords, Matter
 from drywind.store import Store
 from drywind.weather.credit import credit
 from drywind.weather.seen import SiteWeather
+
+_log = logging.getLogger(__name__)
 
 STALE = timedelta(hours=24)
 """A forecast as old says that something is broken; see `drywind.alerts.blind`."""
@@ -77,9 +80,15 @@ def yard_sheet(
 
 
 def write_page(config: Config, store: Store, outlooks: Sequence[Outlook], now: datetime) -> None:
-    """Write the page of the yard into the data folder, in place of the one before."""
-    page = render(yard_sheet(config, store, outlooks, now))
-    write(page, config.data_dir / FILE_NAME)
+    """Write the page of the yard into the data folder, in place of the one before.
+
+    Where it cannot be made or written that is logged: a picture must not silence a warning.
+    """
+    try:
+        page = render(yard_sheet(config, store, outlooks, now))
+        write(page, config.data_dir / FILE_NAME)
+    except Exception:  # noqa: BLE001 - whatever it is, what the pass found is told
+        _log.exception("the yard's page could not be written")
 
 
 def _urgency(sheet: StackSheet) -> tuple[int, float, str]:
