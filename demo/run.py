@@ -21,6 +21,8 @@ from drywind.config import Config, load
 from drywind.cycle import Pass, look_ahead, run_pass
 from drywind.delivery import deliver_due, destinations
 from drywind.judge.measures import Remedy
+from drywind.report.page import render, write
+from drywind.sheets.yard import yard_sheet
 from drywind.store import Store
 from drywind.weather.http import Getter
 from drywind.wood.species import find_species
@@ -34,6 +36,9 @@ END = datetime(2012, 6, 17, 12, tzinfo=UTC)
 STEP = timedelta(hours=3)
 SAWYER_ACTS_AFTER = timedelta(hours=3)
 SEED = 20120615
+PAGE_AT = datetime(2012, 6, 13, 9, tzinfo=UTC)
+"""A morning with work to do: so the yard's page is left behind."""
+PAGE = HERE / "out" / "yard.html"
 PHONE = "Ada phone"
 PREAMBLE = """{yard}, {start:%d %b} to {end:%d %b %Y}, the clock running fast.
 Weather: observed at Chicago O'Hare (NOAA). Forecasts: those hours plus an error that
@@ -72,10 +77,14 @@ def main() -> None:
                 result = run_pass(config, store, getter, world.now)
                 deliver_due(store, destinations(config), world.now)
                 _report(world, config, result)
+                if world.now == PAGE_AT:
+                    PAGE.parent.mkdir(exist_ok=True)
+                    write(render(yard_sheet(config, store, result.outlooks, world.now)), PAGE)
                 world.now += STEP
             _summary(world, store, config)
     server.shutdown()
     world.mailbox.stop()
+    print(f"\nThe yard's page of {PAGE_AT:%d %b}, to open in a browser: {PAGE}")
     print(f"\n{forecaster.requests} forecasts over HTTP; {time.monotonic() - began:.0f} s in all.")
 
 

@@ -22,9 +22,10 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from drywind.alerts.gsm7 import LONGEST, TWO_PARTS, first_that_fits, plain, septets
 from drywind.alerts.records import Message
-from drywind.config import Config
+from drywind.config import Config, Topic
 from drywind.errors import UsageError
 from drywind.mail import is_mail, replied, send_mail
+from drywind.report import FILE_NAME
 from drywind.store import LONGEST_RETRY, OutboxRow, Outcome, Store
 
 if TYPE_CHECKING:
@@ -35,6 +36,9 @@ TIMEOUT_S = 20.0
 
 RETRY_AFTER = (*(timedelta(minutes=minutes) for minutes in (1, 5, 15, 30)), LONGEST_RETRY)
 """Waits after the first, second, ... attempt that failed for now; the last one stays."""
+
+CALENDAR = frozenset({Topic.DIGEST.value, Topic.OUTLOOK.value})
+"""With these the yard's page is sent."""
 
 RETRY_UNKNOWN_AFTER = timedelta(minutes=30)
 """Wait before the one repeat of a message that may have arrived."""
@@ -63,16 +67,21 @@ class Destination:
     kind
         ``text`` gets the short text alone, ``email`` the subject and the story, as plain text and,
         where the URL is that of a mail server, as a page.
+    page
+        The file of the yard's page, which comes with what is sent by the calendar.
     """
 
     url: str = field(repr=False)
     kind: Kind
+    page: Path | None = None
 
 
 def destinations(config: Config) -> dict[str, Destination]:
     """Return where each contact is reached, by name."""
     return {
-        name: Destination(contact.url.get_secret_value(), contact.kind.value)
+        name: Destination(
+            contact.url.get_secret_value(), contact.kind.value, config.data_dir / FILE_NAME
+        )
         for name, contact in config.contacts.items()
     }
 
@@ -194,7 +203,10 @@ def deliver_due(
         store.start_attempt(row.id, now)
         outcome, detail = Outcome.FAILED_FOR_GOOD, "no longer a contact"
         if (destination := contacts.get(row.contact)) is not None:
-            outcome, detail = send(destination.url, _worded(row), destination.kind)
+            words = _worded(row)
+            if row.hazard in CALENDAR:
+                words = replace(words, attached=destination.page)
+            outcome, detail = send(destination.url, words, destination.kind)
         store.finish_attempt(row.id, now, outcome, detail, _next_try(row, outcome, now))
         level = logging.INFO if outcome is Outcome.SENT else logging.WARNING
         _log.log(level, "message %s to %s: %s", short_id(row.key), row.contact, detail)

@@ -4,8 +4,10 @@ Apprise reads the address of the mail server and of the recipient from the URL, 
 the plain text from the page by itself; so a mail goes out from here.
 """
 
+import re
 import smtplib
 import ssl
+from base64 import b64decode
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from email.message import EmailMessage
@@ -85,8 +87,33 @@ def _compose(service: Any, message: Message) -> EmailMessage:
     # Quoted-printable keeps every byte, and every line short, on servers of whatever age.
     mail.set_content(message.story, cte="quoted-printable")
     if message.html:
-        mail.add_alternative(message.html, subtype="html", cte="quoted-printable")
+        _add_page(mail, message.html, domain)
+    if message.attached is not None:
+        with suppress(OSError):  # the words are worth more than what comes with them
+            data = message.attached.read_bytes()
+            name, params = message.attached.name, {"charset": "utf-8"}
+            mail.add_attachment(data, "text", "html", filename=name, params=params)
     return mail
+
+
+def _add_page(mail: EmailMessage, html: str, domain: str) -> None:
+    """Add the page, and beside it the pictures it holds, which mail programs show only so."""
+    pictures: dict[str, bytes] = {}
+
+    def beside(found: re.Match[str]) -> str:
+        name = f"picture{len(pictures) + 1}@{domain}"
+        pictures[name] = b64decode(found[1])
+        return f'src="cid:{name}"'
+
+    page = _PICTURE.sub(beside, html)
+    mail.add_alternative(page, subtype="html", cte="quoted-printable")
+    (*_, part) = mail.iter_parts()
+    for name, png in pictures.items():
+        file = name.partition("@")[0]
+        part.add_related(png, "image", "png", cid=f"<{name}>", filename=f"{file}.png")
+
+
+_PICTURE = re.compile(r'src="data:image/png;base64,([A-Za-z0-9+/=]+)"')
 
 
 def replied(code: int) -> tuple[Outcome, str]:

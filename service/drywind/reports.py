@@ -179,13 +179,15 @@ def stack_line(outlook: Outlook) -> StackLine:
     )
 
 
-def site_days(site: str, table: pd.DataFrame, now: datetime, zone: ZoneInfo) -> list[SiteDay]:
-    """Return the local days ahead at a site, today being what is left of it."""
+def site_days(
+    site: str, table: pd.DataFrame, now: datetime, zone: ZoneInfo, count: int = OUTLOOK_DAYS
+) -> list[SiteDay]:
+    """Return so many local days ahead at a site, today being what is left of it."""
     ahead = table.loc[floor_hour(now) :]
     dates = ahead.index.tz_convert(zone).date  # type: ignore[attr-defined]
     today = now.astimezone(zone).date()
     days = []
-    for day in (today + timedelta(days=i) for i in range(OUTLOOK_DAYS)):
+    for day in (today + timedelta(days=i) for i in range(count)):
         hours = ahead.loc[dates == day, ["temp_c", "rh", "wind_ms"]]
         known = hours.dropna()
         if hours.empty or len(known) < KNOWN_SHARE * len(hours):

@@ -1,8 +1,9 @@
 """What a pass has to say: every finding decided for every contact, and put in the outbox."""
 
+import logging
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time, timedelta
 from typing import Protocol
 
@@ -12,15 +13,18 @@ from drywind.alerts.decide import Before, decide, key_of, recall, topic_of
 from drywind.alerts.groups import WARNINGS, Entry, Saying, plan, supersede
 from drywind.alerts.lot_words import lot_message, lot_to_do
 from drywind.alerts.records import EVERY, Decision, Message, Reason
-from drywind.alerts.story import Told, in_short, message
+from drywind.alerts.story import Told, illustrated, in_short, message
 from drywind.alerts.wording import Reader
 from drywind.clock import floor_hour
 from drywind.config import Channel, Config, Contact
 from drywind.judge.findings import Finding, Hazard
 from drywind.judge.outlook import Outlook
+from drywind.sheets.curves import outlook_picture
 from drywind.store import Store
 from drywind.weather.nws_alerts import Notice
 from drywind.yard import LogLot
+
+_log = logging.getLogger(__name__)
 
 Also = Sequence[Hazard]
 """Hazards that are named beside the one a message is on."""
@@ -46,6 +50,10 @@ class Words(Protocol):
         """Return what to do, and what is behind it, for a text about several."""
         ...
 
+    def illustrated(self, message: Message, reader: Reader) -> Message:
+        """Return a message with a picture for a mailbox, if there is one to show."""
+        ...
+
 
 @dataclass(frozen=True, eq=False)
 class StackWords:
@@ -62,6 +70,15 @@ class StackWords:
         """See `Words`."""
         return in_short(self.outlook, reason, reader, finding.hazard)
 
+    def illustrated(self, message: Message, reader: Reader) -> Message:
+        """See `Words`; of the days before the saved state nothing is shown."""
+        try:
+            picture = outlook_picture(self.outlook, reader)
+        except Exception:  # noqa: BLE001 - a picture must not silence a warning
+            _log.exception("stack %s cannot be drawn", self.outlook.case.stack.id)
+            return message
+        return message if picture is None else illustrated(message, picture)
+
 
 @dataclass(frozen=True, eq=False)
 class LotWords:
@@ -77,6 +94,10 @@ class LotWords:
     def in_short(self, finding: Finding, _reason: Reason, reader: Reader) -> tuple[str, str]:
         """See `Words`."""
         return lot_to_do(self.lot, finding, reader)
+
+    def illustrated(self, message: Message, _reader: Reader) -> Message:
+        """See `Words`; of a lot there is none."""
+        return message
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,6 +165,11 @@ def speak(
         seen = _decided(config, contact, matters, memory, now)
         told = [one for one in seen if _is_told(one, seen, contact)]
         sayings = [_saying(one, seen, reader) for one in told]
+        if contact.kind is Channel.EMAIL:
+            sayings = [
+                replace(saying, message=one.matter.words.illustrated(saying.message, reader))
+                for saying, one in zip(sayings, told, strict=True)
+            ]
         entries: list[Entry] = [
             (one.decision, None, key_of(one.decision, one.before))
             for one in seen

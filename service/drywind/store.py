@@ -56,6 +56,7 @@ class OutboxRow:
     id: int
     key: str
     contact: str
+    hazard: str
     message: Message
     useful_until: datetime
     attempts: int
@@ -254,6 +255,7 @@ class Store(Upkeep):
                 id=row["id"],
                 key=row["key"],
                 contact=row["contact"],
+                hazard=row["hazard"],
                 message=schema.read_message(row),
                 useful_until=schema.instant(row["useful_until"]),
                 attempts=row["attempts"],
@@ -358,3 +360,12 @@ class Store(Upkeep):
                 "UPDATE outbox SET state = ?, next_try_at = ? WHERE id = ?",
                 (outcome, schema.seconds(next_try_at), row_id),
             )
+
+    def last_outcomes(self) -> dict[str, tuple[datetime, str, str]]:
+        """Return when the last attempt at a message to each contact ended, how, and in words."""
+        rows = self._read(
+            "SELECT decision.contact, outcome.at, outcome.outcome, outcome.detail,"
+            " max(outcome.id) FROM outcome JOIN decision ON decision.id = outcome.outbox"
+            " GROUP BY decision.contact"
+        )
+        return {row[0]: (schema.instant(row[1]), row[2], row[3]) for row in rows}

@@ -68,6 +68,7 @@ def _failure(error: DrywindError) -> Failure:
 
 def _pass(config: Config, options: argparse.Namespace) -> dict[str, Any]:
     from drywind.cycle import run_pass  # noqa: PLC0415 - the numeric packages, for a pass alone
+    from drywind.sheets.yard import write_page  # noqa: PLC0415
     from drywind.weather.http import Getter  # noqa: PLC0415
 
     getter = Getter(config.weather.contact)
@@ -80,6 +81,7 @@ def _pass(config: Config, options: argparse.Namespace) -> dict[str, Any]:
         store.pull_back(options.now)
         result = run_pass(config, store, getter, options.now)
         store.note_done("pass", options.now)
+        write_page(config, store, result.outlooks, options.now)
     return {
         "stacks": len(result.outlooks),
         "new": sum(said.is_new for said in result.said),

@@ -17,7 +17,8 @@ from drywind.yard import Event, EventKind, LogLot, Measure, Setup, Stack, Trait
 
 NOW = datetime(2026, 6, 12, 18, 0, tzinfo=UTC)
 COLUMNS = {
-    "stacks": "id,species,thickness,site,stacked,green_mc,sticker,pack_width,measures,traits",
+    "stacks": "id,species,thickness,site,stacked,green_mc,sticker,pack_width,measures,traits,"
+    "events",
     "events": "stack,time_utc,kind,what,mc_pct,sticker_mm",
     "lots": "id,species,felled_utc,site,volume,end_coated,stored,sawn_utc,ended_utc",
     "weather_hours": "lat,lon,time_utc,temp_c,rh,wind_ms,wind_dir_deg,gust_ms,ghi_wm2,cloud,"

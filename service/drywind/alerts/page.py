@@ -5,10 +5,11 @@ anywhere. Every bar has its figure beside it, and what is over or advised says s
 neither color nor bars are needed to read it.
 """
 
+from base64 import b64encode
 from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 
-from drywind.alerts.parts import Curve, CurveDay, Headline, Lines, Paragraph, Part, Row
+from drywind.alerts.parts import Curve, CurveDay, Headline, Lines, Paragraph, Part, Picture, Row
 
 INK, FAINT, PAPER, GROUND = "#231f1a", "#5c554b", "#ffffff", "#ece7dd"
 RULE, TRACK, MOIST, LOST = "#cfc8ba", "#efebe3", "#4d7a86", "#8a2f16"
@@ -48,6 +49,8 @@ def _blocks(part: Part) -> Iterator[str]:
             yield from _lines(part)
         case Curve():
             yield from _curve(part)
+        case Picture():
+            yield _picture(part)
 
 
 def _headline(part: Headline) -> Iterator[str]:
@@ -68,6 +71,15 @@ def _headline(part: Headline) -> Iterator[str]:
 def _paragraph(text: str) -> str:
     words = escape(text).replace("\n", "<br/>")
     return f'<p style="margin:14px 16px 0">{words}</p>'
+
+
+def _picture(part: Picture) -> str:
+    """Return a picture that the page carries in itself; a mail carries it beside the page."""
+    shows, data = escape(part.shows), b64encode(part.png).decode()
+    return (
+        f'<p style="margin:16px 10px 0"><img src="data:image/png;base64,{data}" alt="{shows}"'
+        ' width="580" style="width:100%;height:auto;display:block"/></p>'
+    )
 
 
 def _head(text: str) -> str:

@@ -1,7 +1,7 @@
 """A message at length, as data: the plain e-mail and the page are both written from its parts."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,15 @@ class Curve:
     note: str
 
 
-Part = Headline | Paragraph | Lines | Curve
+@dataclass(frozen=True)
+class Picture:
+    """A picture, PNG, and what it shows in words; it stands on the page alone."""
+
+    png: bytes = field(repr=False)
+    shows: str
+
+
+Part = Headline | Paragraph | Lines | Curve | Picture
 
 
 def plain(parts: Sequence[Part]) -> str:
@@ -103,5 +111,5 @@ def _plain(part: Part) -> str:
         case Lines():
             lines = [part.head, *(row.plain for row in part.rows), part.after]
             return "\n".join(line for line in lines if line)
-        case Curve():
+        case Curve() | Picture():
             return ""

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
+from pathlib import Path
 
 from drywind.alerts.parts import Part
 
@@ -84,6 +85,8 @@ class Message:
         The story as a page; empty where there is none.
     mail_id
         The same over all attempts to send the message, and no other's; empty until it is sent.
+    attached
+        A file that comes with the e-mail; None until it is sent.
     parts
         What both forms of the e-mail were written from, for messages that are joined.
     """
@@ -93,4 +96,5 @@ class Message:
     story: str
     html: str = ""
     mail_id: str = ""
+    attached: Path | None = None
     parts: tuple[Part, ...] = field(default=(), compare=False, repr=False)

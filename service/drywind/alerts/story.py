@@ -10,7 +10,7 @@ from drywind.alerts.gsm7 import first_that_fits
 from drywind.alerts.manner import MANNERS
 from drywind.alerts.other_words import other_advice, other_cause, other_text, others
 from drywind.alerts.page import page
-from drywind.alerts.parts import Headline, Lines, Paragraph, Part, Row, plain
+from drywind.alerts.parts import Headline, Lines, Paragraph, Part, Picture, Row, plain
 from drywind.alerts.records import Message, Reason
 from drywind.alerts.tried import what_to_do
 from drywind.alerts.wording import (
@@ -124,6 +124,12 @@ def composed(subject: str, short: str, parts: Sequence[Part]) -> Message:
     """Return a message of these words and parts, the e-mail in both its forms."""
     html = page(subject, parts)
     return Message(subject=subject, text=short, story=plain(parts), html=html, parts=tuple(parts))
+
+
+def illustrated(message: Message, picture: Picture) -> Message:
+    """Return a message with a picture after its headline: people look before they read."""
+    headline, *rest = message.parts
+    return composed(message.subject, message.text, (headline, picture, *rest))
 
 
 def with_age(short: str, told: Told, reader: Reader) -> str:

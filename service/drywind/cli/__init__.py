@@ -12,16 +12,19 @@ import click
 from drywind import __version__
 from drywind.cli.ack import ack
 from drywind.cli.backup import backup, restore
+from drywind.cli.completion import completion
 from drywind.cli.export import export
 from drywind.cli.loggers import logger
+from drywind.cli.first import init
 from drywind.cli.lots import lot
 from drywind.cli.outcomes import outcomes
 from drywind.cli.places import places
 from drywind.cli.ready import ready
 from drywind.cli.replay import replay
 from drywind.cli.sawdays import sawdays
+from drywind.cli.report import report
 from drywind.cli.sensitivity import sensitivity
-from drywind.cli.setup import check, init, send_test
+from drywind.cli.setup import check, send_test
 from drywind.cli.stacks import stack
 from drywind.cli.tables import emc, species
 from drywind.cli.watch import watch
@@ -52,10 +55,12 @@ for command in (
     places,
     weather,
     replay,
+    report,
     species,
     emc,
     sensitivity,
     send_test,
+    completion,
     backup,
     restore,
     export,

@@ -11,12 +11,25 @@ import click
 
 from drywind.clock import parse_instant, utc_now
 from drywind.config import Config, load
-from drywind.errors import DamagedError, NewerError, StoreError
+from drywind.errors import DamagedError, NewerError, StoreError, UsageError
 from drywind.store import Store
 
 Command = Callable[..., Any]
 
+PLOTS = (".png", ".svg")
+
+
+def _plot(_ctx: click.Context, _param: click.Parameter, value: str | None) -> str | None:
+    """Refuse a picture that could not be drawn, before any work is done."""
+    if value is not None and Path(value).suffix.lower() not in PLOTS:
+        raise UsageError(f"--plot {value}: the name ends in {' or '.join(PLOTS)}")
+    return value
+
+
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for machines.")
+plot_option = click.option(
+    "--plot", type=click.Path(dir_okay=False), callback=_plot, help="Draw it: a .png or .svg file."
+)
 now_option = click.option("--now", help="Take this time (ISO 8601) for the present one.")
 
 

@@ -12,10 +12,13 @@ from drywind.errors import UsageError
 from drywind.samples import METER_LIMIT_PCT
 from drywind.units import Thickness, parse_length_m
 from drywind.wood.species import find_species
-from drywind.yard import EventKind, LogLot, Measure, Setup, Stack, Storage, Trait, check_id
+from drywind.yard import Event, EventKind, LogLot, Measure, Setup, Stack, Storage, Trait, check_id
 
 NEEDED = ("id", "species", "thickness", "site")
-COLUMNS = (*NEEDED, "stacked", "green_mc", "sticker", "pack_width", "measures", "traits")
+COLUMNS = (
+    *NEEDED,
+    *("stacked", "green_mc", "sticker", "pack_width", "measures", "traits", "events"),
+)
 EXTRA = "more cells"
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
 """A cell that begins so is a formula to a spreadsheet, unless a ' stands in front."""
@@ -41,6 +44,7 @@ def make_stack(config: Config, given: dict[str, str], now: datetime) -> Stack:
         setup=setup,
         green_mc_pct=read_mc(given["green_mc"]) if given.get("green_mc") else None,
         traits=_traits(given.get("traits", "")),
+        events=_events(config, check_id(given["id"]), given.get("events", ""), now),
     )
 
 
@@ -107,6 +111,21 @@ def _unquoted(cell: str) -> str:
     """Return a cell without the ' that keeps it from being a formula."""
     cell = cell.strip()
     return cell[1:] if cell.startswith("'") and cell[1:].startswith(FORMULA) else cell
+
+
+def _events(config: Config, stack_id: str, text: str, now: datetime) -> tuple[Event, ...]:
+    """Read what happened to a stack: "2026-06-13T17:00 covered burlap; 2026-06-14 ended"."""
+    events = []
+    for told in filter(None, (part.strip() for part in text.split(";"))):
+        at, _, rest = told.partition(" ")
+        kind, _, what = rest.strip().partition(" ")
+        if kind not in set(EventKind):
+            raise UsageError(
+                f"{kind!r} does not happen to a stack; allowed: {', '.join(EventKind)}"
+            )
+        time, of = read_when(config, at, now), EventKind(kind)
+        events.append(Event(stack_id, time, of, read_detail(config, of, what.strip())))
+    return tuple(events)
 
 
 def read_detail(config: Config, kind: EventKind, what: str) -> str:

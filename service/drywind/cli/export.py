@@ -77,7 +77,7 @@ def _write_csv(folder: Path, store: Store, hide: Callable[[Cells], Cells]) -> di
             writer = csv.writer(text)
             writer.writerow(columns)
             counts[name] = _count(
-                writer.writerow([_safe(cell) for cell in hide(cells)]) for cells in rows(store)
+                writer.writerow([safe_cell(cell) for cell in hide(cells)]) for cells in rows(store)
             )
             text.detach()
     return counts
@@ -108,7 +108,7 @@ def _count(done: Iterable[object]) -> int:
     return sum(1 for _ in done)
 
 
-def _safe(cell: str | float | None) -> str | float | None:
+def safe_cell(cell: str | float | None) -> str | float | None:
     """Return a cell no spreadsheet takes for a formula; a number is none."""
     return f"'{cell}" if isinstance(cell, str) and cell.startswith(FORMULA) else cell
 
@@ -118,10 +118,11 @@ def _iso(at: datetime | None) -> str | None:
 
 
 def _stacks(store: Store) -> Iterator[Cells]:
-    return map(_stack_cells, store.stacks(include_ended=True))
+    return map(stack_cells, store.stacks(include_ended=True))
 
 
-def _stack_cells(stack: Stack) -> Cells:
+def stack_cells(stack: Stack) -> Cells:
+    """Return a stack in the order of `COLUMNS`."""
     return (
         stack.id,
         stack.species,
@@ -133,7 +134,15 @@ def _stack_cells(stack: Stack) -> Cells:
         f"{stack.setup.pack_width_m:.6g} m",
         " ".join(sorted(stack.setup.measures)),
         " ".join(sorted(stack.traits)),
+        "; ".join(map(_event_words, stack.events)),
     )
+
+
+def _event_words(event: Event) -> str:
+    detail = event.detail
+    if event.kind is EventKind.RESTICKERED:
+        detail = f"{1000 * float(detail):.6g} mm"
+    return f"{iso(event.time)} {event.kind} {detail}".strip()
 
 
 def _events(store: Store) -> Iterator[Cells]:

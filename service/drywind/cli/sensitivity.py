@@ -31,9 +31,9 @@ Each row: what comes of its low/high end, the others as they are. hot, cold: how
 bad the first two days are for the outer board of a fresh stack, 1 being the
 limit, at 95 F and 25 %, at 41 F and 40 %. shell: the least MC % of its outer
 millimeter in three hot days. check: its stress over its toughness then, to
-compare only. stain: days at 68 F that enzymatic stain has run in four damp days.
-rain: points gained in 12 hours of it, from 25 %. days: to 20 % when mild; never
-is not within 200. Weather is made: days all alike."""
+compare only. stain: days at 68 F that enzymatic stain has run in four damp
+days. rain: points gained in 12 hours of it, from 25 %. days: to 20 % when mild;
+never is not within 200. Weather is made: days all alike."""
 
 
 @click.command()

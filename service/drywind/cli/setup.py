@@ -1,9 +1,9 @@
-"""Commands for setting up: `init`, `check` and `send-test`."""
+"""Commands for looking at what was set up: `check` and `send-test`."""
 
 import sqlite3
+from collections.abc import Collection
 from itertools import groupby
 from operator import attrgetter
-from pathlib import Path
 
 import click
 
@@ -16,31 +16,14 @@ from drywind.cli.common import (
     print_json,
 )
 from drywind.clock import utc_now
-from drywind.config import Config, Contact, example_text
+from drywind.config import Config, Contact
 from drywind.database import sqlite_warning
 from drywind.delivery import destinations, send_apprise, usable
 from drywind.errors import ConfigError, DeliveryError, UsageError
-from drywind.files import whole_file
 from drywind.store import Outcome, Store
 from drywind.units import FOOT_M, Thickness, Units
 from drywind.wood.species import find_species
 from drywind.yard import Ground, Site
-
-
-@click.command()
-@config_option
-def init(config_path: str | None) -> None:
-    """Write a commented configuration to start from."""
-    target = Path(config_path) if config_path else Path.home() / ".config/drywind/config.toml"
-    if target.exists():
-        raise UsageError(f"{target} is there already; drywind does not write over it")
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        with whole_file(target) as file:
-            file.write(example_text().encode())
-    except OSError as error:
-        raise UsageError(f"{target} cannot be written: {error.strerror}") from None
-    click.echo(f"Wrote {target}. Change every line marked CHANGE, then run: drywind check")
 
 
 @click.command()
@@ -163,6 +146,18 @@ def _contact_words(contact: Contact) -> str:
     return f"Tells {contact.name} by {contact.kind}: {', '.join(sorted(contact.hear))}{quiet}"
 
 
+def send_tests(config: Config, names: Collection[str]) -> list[dict[str, str]]:
+    """Send a test message to all contacts, or to those named; return how each fared."""
+    words = f"drywind test from {config.yard_name}: if you read this, warnings reach you."
+    message = Message(subject="drywind: test", text=words, story=words + "\n")
+    results = []
+    for name, destination in destinations(config).items():
+        if name in names:
+            outcome, detail = send_apprise(destination.url, message, destination.kind)
+            results.append({"contact": name, "outcome": outcome.value, "detail": detail})
+    return results
+
+
 @click.command("send-test")
 @click.argument("names", nargs=-1)
 @config_option
@@ -174,18 +169,11 @@ def send_test(names: tuple[str, ...], config_path: str | None, as_json: bool) ->
     if unknown:
         known = ", ".join(config.contacts) or "none"
         raise UsageError(f"no contact named {', '.join(unknown)}; there are: {known}")
-    words = f"drywind test from {config.yard_name}: if you read this, warnings reach you."
-    results = []
-    for name, destination in destinations(config).items():
-        if names and name not in names:
-            continue
-        message = Message(subject="drywind: test", text=words, story=words + "\n")
-        outcome, detail = send_apprise(destination.url, message, destination.kind)
-        results.append({"contact": name, "outcome": outcome, "detail": detail})
+    results = send_tests(config, names or config.contacts)
     if as_json:
         print_json(results)
     else:
         for result in results:
             click.echo(f"{result['contact']}: {result['outcome']} ({result['detail']})")
-    if any(result["outcome"] is not Outcome.SENT for result in results):
+    if any(result["outcome"] != Outcome.SENT for result in results):
         raise DeliveryError("not every test message was accepted")

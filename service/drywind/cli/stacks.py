@@ -14,12 +14,15 @@ from drywind.cli.common import (
     now_option,
     open_store,
     open_to_read,
+    plot_option,
     print_json,
     read_now,
 )
+from drywind.cli.completion import stack_names
 from drywind.cli.entry import make_stack, read_detail, read_stacks, read_when
 from drywind.cli.outcomes import end
 from drywind.cli.records import stack_json
+from drywind.cli.telling import export, tell
 from drywind.clock import utc_now
 from drywind.config import Config
 from drywind.errors import UsageError
@@ -33,6 +36,10 @@ OWN_COMMANDS = {EventKind.ENDED, EventKind.SAMPLED, EventKind.OVEN_DRIED, EventK
 @click.group()
 def stack() -> None:
     """Register stacks, and tell what happens to them."""
+
+
+stack.add_command(tell)
+stack.add_command(export)
 
 
 @stack.command()
@@ -115,12 +122,16 @@ def list_(include_ended: bool, config_path: str | None, now: str | None, as_json
 
 
 @stack.command()
-@click.argument("stack_id", metavar="ID")
+@click.argument("stack_id", metavar="ID", shell_complete=stack_names)
+@plot_option
 @config_option
 @now_option
 @json_option
-def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool) -> None:
+def show(
+    stack_id: str, plot: str | None, config_path: str | None, now: str | None, as_json: bool
+) -> None:
     """Show how a stack has dried and will, by the weather stored for its site."""
+    from drywind.alerts.wording import Reader  # noqa: PLC0415
     from drywind.cli.told import lumber_words, paragraph  # noqa: PLC0415 - numpy only here
     from drywind.cli.views import (  # noqa: PLC0415
         daily_json,
@@ -129,6 +140,7 @@ def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool)
     )
     from drywind.cli.wood_words import is_taught, wood_words  # noqa: PLC0415
     from drywind.cycle import look_ahead  # noqa: PLC0415
+    from drywind.sheets.curves import plot_outlook  # noqa: PLC0415
 
     config = load_config(config_path)
     instant = read_now(now, config)
@@ -144,6 +156,8 @@ def show(stack_id: str, config_path: str | None, now: str | None, as_json: bool)
     if not outlooks:
         raise UsageError(f"{stack_id} cannot be judged; see above")
     (outlook,) = outlooks
+    if plot:
+        plot_outlook(outlook, Reader(config.units, config.zone, instant), Path(plot))
     daily = daily_json(outlook.run, outlook.limit, config.zone)
     if as_json:
         print_json(outlook_json(outlook, instant) | {"daily": daily})
@@ -180,7 +194,7 @@ def _print_daily(daily: list[dict[str, Any]], today: str) -> None:
 
 
 @stack.command()
-@click.argument("stack_id", metavar="ID")
+@click.argument("stack_id", metavar="ID", shell_complete=stack_names)
 @click.argument("kind", type=click.Choice([k.value for k in EventKind if k not in OWN_COMMANDS]))
 @click.argument("what", default="")
 @click.option("--at", default="", help="When (ISO 8601); now if not given.")

@@ -5,6 +5,7 @@ import os
 import sys
 from contextlib import nullcontext
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -21,6 +22,10 @@ from drywind.cli.common import (
 from drywind.cli.setup import check_names
 from drywind.config import Config
 from drywind.errors import DeliveryError, DrywindError, UsageError, WeatherError
+from drywind.store import OutboxRow, Outcome, Store
+
+if TYPE_CHECKING:
+    from drywind.cycle import Pass
 
 
 @click.command()
@@ -74,8 +79,7 @@ def _one_pass(
 ) -> None:
     from drywind.cli.views import pass_json, verdict_lines  # noqa: PLC0415 - numpy only here
     from drywind.cycle import run_pass  # noqa: PLC0415
-    from drywind.delivery import deliver_due, destinations, sole_watcher  # noqa: PLC0415
-    from drywind.store import Outcome  # noqa: PLC0415
+    from drywind.delivery import sole_watcher  # noqa: PLC0415
     from drywind.weather.http import Getter  # noqa: PLC0415
 
     logging.basicConfig(level=logging.ERROR, format="%(message)s")  # warnings are told below
@@ -83,7 +87,7 @@ def _one_pass(
     with open_store(config) as store, nullcontext() if dry_run else sole_watcher(config):
         getter = Getter(config.weather.contact)
         result = run_pass(config, store, getter, instant, dry_run=dry_run)
-        sent = [] if dry_run else deliver_due(store, destinations(config), instant)
+        sent = [] if dry_run else _told(config, store, result)
     if as_json:
         print_json(pass_json(result, [{"contact": r.contact, "outcome": o} for r, o in sent]))
     else:
@@ -103,3 +107,12 @@ def _one_pass(
         raise DeliveryError("not every message was accepted; it is tried again")
     if exit_code and result.needs_action:
         sys.exit(1)
+
+
+def _told(config: Config, store: Store, result: "Pass") -> list[tuple[OutboxRow, Outcome]]:
+    """Write the yard's page and hand over what is due; return how that ended."""
+    from drywind.delivery import deliver_due, destinations  # noqa: PLC0415
+    from drywind.sheets.yard import write_page  # noqa: PLC0415
+
+    write_page(config, store, result.outlooks, result.now)
+    return deliver_due(store, destinations(config), result.now)

@@ -42,7 +42,7 @@ def read_address(
             url = _secret(place, secrets_dir / name, env)
         case _:
             raise ConfigError([f"{place}: needs one address; allowed: either url_env or url_file"])
-    if wrong := _wrong_with(url):
+    if wrong := wrong_with(url):
         raise ConfigError([f"{place}: {wrong}"])
     return SecretStr(url)
 
@@ -94,7 +94,8 @@ def _secret(place: str, file: Path, env: Mapping[str, str]) -> str:
         raise ConfigError([f"{place}: is not text; allowed: one Apprise URL"]) from None
 
 
-def _wrong_with(url: str) -> str:
+def wrong_with(url: str) -> str:
+    """Return what is wrong with a contact's address, without repeating it; empty if nothing."""
     if not url:
         return "is not set; allowed: one Apprise URL"
     if re.search(r"\s", url):

@@ -12,14 +12,16 @@ from statistics import NormalDist
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
-from drywind.climate.stack_air import Drivers, boards_of, stack_air
+from drywind.climate.stack_air import Board, Drivers, boards_of, stack_air
 from drywind.judge.cases import Case, Grounds
 from drywind.judge.findings import Hazard
 from drywind.judge.hazards import pace
 from drywind.judge.runs import Run, View, dry
 from drywind.judge.slow import stain
 from drywind.judge.wetting import wetting
+from drywind.wood.drying import Boards, State, simulate
 from drywind.yard import Setup
 
 OVER = 1.0
@@ -135,6 +137,32 @@ def chances(courses: Sequence[Course], ahead: int) -> list[Odds | None]:
         dried = replace(run.onward(together, i, run.case.hours), case=_in_weather(course, air))
         found[id(course)].append(_over(dried, course.view, ahead))
     return [_odds([over for over in found[id(c)] if over]) for c in courses]
+
+
+def mc_in_members(courses: Sequence[Course]) -> list[NDArray[np.float64] | None]:
+    """Return the moisture content of each course in every member, by hour from where its run is.
+
+    In percent, shape (members, hours + 1, 3); None where there are no members.
+    """
+    made = _Airs()
+    asked = [c for c in courses if c.view.grounds.could_come]
+    airs = [air for course in asked for air in course.in_members(made)]
+    if not airs:
+        return [None] * len(courses)
+    count = len(airs) // len(asked)
+    runs = [course.view.run for course in asked for _ in range(count)]
+    gone = simulate(
+        Boards.beside([run.case.boards for run in runs]),
+        Drivers.beside(airs),
+        State.beside([run.state for run in runs]),
+    )
+    found, shape = {}, (count, len(Board))
+    for i, course in enumerate(asked):
+        columns = slice(i * count * len(Board), (i + 1) * count * len(Board))
+        hours = course.view.run.case.hours - course.view.run.hour
+        mc = gone.mc[: hours + 1, columns].reshape(hours + 1, *shape)
+        found[id(course)] = 100.0 * np.moveaxis(mc, 1, 0)
+    return [found.get(id(course)) for course in courses]
 
 
 def _over(run: Run, view: View, ahead: int) -> Mapping[Hazard, bool]:

@@ -5,7 +5,9 @@ from types import MappingProxyType
 
 from matplotlib import rc_context
 from tests.published.plots import air, hazards, inside, outdoors, times
-from tests.published.plots.look import STYLE, Drawn
+from tests.published.plots.look import Drawn
+
+from drywind.report.look import STYLE
 
 PICTURES: Mapping[str, Callable[[], Drawn]] = MappingProxyType(
     {

@@ -12,7 +12,6 @@ from tests.published.lumber import Array, boards_of, steady_air
 from tests.published.method_of_lines import method_of_lines
 from tests.published.pde_library import Grid, Slab, by_fipy, slab_by_fipy
 from tests.published.plots.look import (
-    COLORS,
     OURS,
     PALE,
     RANGE,
@@ -30,6 +29,7 @@ from tests.published.plots.look import (
 )
 
 from drywind.climate.transfer import vapor_coefficient
+from drywind.report.look import COLORS
 from drywind.units import INCH_M, fahrenheit_to_c
 from drywind.weather.air import saturation_pressure_pa
 from drywind.wood import diffusion

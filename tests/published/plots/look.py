@@ -1,7 +1,6 @@
 """One sober look for all pictures: black is what others publish, color is what drywind computes.
 
-The colors are those of Okabe and Ito 2008 (Color Universal Design), which the color-blind tell
-apart; lines differ in dash or mark as well. The ground is white, for dark pages too.
+The look is that of the program's own plots. The ground is white, for dark pages too.
 """
 
 import math
@@ -14,31 +13,11 @@ from matplotlib import rc_context
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-THEIRS, RANGE, PALE = "#222222", "#d4d4d4", "#8c8c8c"
-OURS, SECOND, THIRD, FOURTH = "#0072b2", "#d55e00", "#009e73", "#cc79a7"
-COLORS = (OURS, SECOND, THIRD, FOURTH)
-DASHES = ("-", "--", "-.", ":")
+from drywind.report import look
+from drywind.report.look import COLORS, DASHES, INK, STYLE
 
-STYLE: dict[Any, Any] = {
-    "axes.edgecolor": PALE,
-    "axes.grid": True,
-    "axes.spines.right": False,
-    "axes.spines.top": False,
-    "axes.titlelocation": "left",
-    "axes.titlesize": 9.5,
-    "figure.facecolor": "white",
-    "font.sans-serif": ["DejaVu Sans"],
-    "font.size": 9,
-    "grid.color": "#ececec",
-    "legend.fontsize": 8,
-    "legend.frameon": False,
-    "lines.linewidth": 1.5,
-    "lines.markersize": 4,
-    "svg.fonttype": "none",
-    "svg.hashsalt": "drywind",
-    "xtick.color": "#444444",
-    "ytick.color": "#444444",
-}
+THEIRS, RANGE, PALE = INK, "#d4d4d4", look.PALE
+OURS, SECOND, THIRD, FOURTH = COLORS
 
 WIDTH_IN = 7.2
 UNCHECKED = "shown only"

@@ -9,7 +9,6 @@ from matplotlib.axes import Axes
 from tests.published import test_drying_times as check
 from tests.published.lumber import Array
 from tests.published.plots.look import (
-    COLORS,
     OURS,
     RANGE,
     SECOND,
@@ -25,6 +24,7 @@ from tests.published.plots.look import (
 )
 from tests.published.test_drying_times import PLACES, WOODS, Dried
 
+from drywind.report.look import COLORS
 from drywind.wood.species import find_species
 
 MONTHS = np.arange(1, 13)

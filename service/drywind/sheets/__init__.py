@@ -1,0 +1,1 @@
+"""What a pass found, as the data of the yard's page."""
