@@ -14,15 +14,15 @@ from drywind.cli.ack import ack
 from drywind.cli.backup import backup, restore
 from drywind.cli.completion import completion
 from drywind.cli.export import export
-from drywind.cli.loggers import logger
 from drywind.cli.first import init
+from drywind.cli.loggers import logger
 from drywind.cli.lots import lot
 from drywind.cli.outcomes import outcomes
 from drywind.cli.places import places
 from drywind.cli.ready import ready
 from drywind.cli.replay import replay
-from drywind.cli.sawdays import sawdays
 from drywind.cli.report import report
+from drywind.cli.sawdays import sawdays
 from drywind.cli.sensitivity import sensitivity
 from drywind.cli.setup import check, send_test
 from drywind.cli.stacks import stack
