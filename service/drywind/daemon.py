@@ -13,7 +13,8 @@ import signal
 import threading
 import time
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from math import inf
 from pathlib import Path
 from types import FrameType
 
@@ -51,6 +52,11 @@ DELIVERY_DEADLINE_S = 900.0
 
 PASS_DEADLINE_S = 1200.0
 """Over ten times what a pass takes on a Raspberry Pi 3 with a yard full of stacks (estimate)."""
+
+PLANS_AFTER_S = 180.0
+"""After the first pass, which matters more."""
+PLANS_EVERY = timedelta(hours=12)
+"""Saw days and places take minutes on a small computer, and change from day to day."""
 
 PATIENCE_S = 1800.0
 """So long a clock that looks wrong is waited for, and then somebody is told (assumption)."""
@@ -92,14 +98,15 @@ class Daemon:
             "pass": (self._pass, period_s),
             "deliver": (self._deliver, DELIVERY_S),
             "chores": (self._chores, CHORES_S),
+            "plans": (self._plans, CHORES_S),
         }
-        self._due_at = dict.fromkeys(self._jobs, 0.0)
+        self._due_at = dict.fromkeys(self._jobs, inf)
         self._vitals = Vitals(
             {"pass": period_s + PASS_DEADLINE_S, "deliver": DELIVERY_S + 2 * DELIVERY_DEADLINE_S}
         )
         self._scheduler = BackgroundScheduler(
             timezone=UTC,
-            executors={"default": ThreadPoolExecutor(3)},
+            executors={"default": ThreadPoolExecutor(4)},
             # Its own defaults drop a run that is a second late.
             job_defaults={"misfire_grace_time": None, "coalesce": True, "max_instances": 1},
         )
@@ -142,7 +149,7 @@ class Daemon:
         The scheduler leaves out a job that still runs, so none is hung on a single instant.
         """
         for name in self._due_at:
-            self._soon(name)
+            self._soon(name, PLANS_AFTER_S if name == "plans" else 0.0)
             self._scheduler.add_job(
                 self._look_at,
                 "interval",
@@ -182,6 +189,7 @@ class Daemon:
                     notify("WATCHDOG=1")
 
     def _shut_down(self) -> None:
+        self._worker.kill("plans")  # nobody waits for them, and they take long
         finished = threading.Thread(target=self._scheduler.shutdown, daemon=True)
         finished.start()
         finished.join(STOP_GRACE_S)
@@ -307,17 +315,28 @@ class Daemon:
 
     def _chores(self) -> None:
         """Once a night, by what the store says was done: whatever the clock did meanwhile."""
-        now = utc_now()
-        today = now.astimezone(self.config.zone)
-        try:
-            with Store(self.disk.path) as store:
-                done = store.done_at("chores")
-        except StoreError as error:
-            _log.error("chores: %s", error)
-            return
+        today = utc_now().astimezone(self.config.zone)
+        done = self._done_at("chores")
         was_done = done is not None and done.astimezone(self.config.zone).date() >= today.date()
         if not was_done and today.hour >= CHORES_HOUR and not self.disk.is_used:
             told = self._work("chores", PASS_DEADLINE_S)
             if told.failure is Failure.DAMAGED:
                 self._damaged.set()
             _log.info("chores: %s", told.detail or "done")
+
+    def _plans(self) -> None:
+        """Twice a day, once there has been a pass: what the page says of the weeks ahead."""
+        done, now = self._done_at("plans"), utc_now()
+        is_due = done is None or not timedelta() <= now - done < PLANS_EVERY
+        if is_due and self._done_at("pass") is not None and not self.disk.is_used:
+            told = self._work("plans", PASS_DEADLINE_S)
+            if told.failure is not None:  # the page does without until then
+                self._due_at["plans"] = time.monotonic() + PLANS_EVERY.total_seconds()
+
+    def _done_at(self, job: str) -> datetime | None:
+        try:
+            with Store(self.disk.path) as store:
+                return store.done_at(job)
+        except StoreError as error:
+            _log.error("%s: %s", job, error)
+            return None

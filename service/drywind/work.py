@@ -56,7 +56,7 @@ class Worker:
     def __init__(self, config_path: Path | None) -> None:
         self._config_path = config_path
         self._lock = threading.Lock()
-        self._running: set[subprocess.Popen[bytes]] = set()
+        self._running: dict[subprocess.Popen[bytes], str] = {}
 
     def do(self, job: str, store: Path, now: datetime, deadline_s: float, *options: str) -> Told:
         """Have a job done; one that does not end in time is killed, and was not done."""
@@ -70,7 +70,7 @@ class Worker:
             command, stdout=subprocess.PIPE, env=env, start_new_session=True
         )
         with self._lock:
-            self._running.add(process)
+            self._running[process] = job
         try:
             output, _ = process.communicate(timeout=deadline_s)
         except subprocess.TimeoutExpired:
@@ -80,17 +80,18 @@ class Worker:
             return Told(Failure.OTHER, f"it did not end within {deadline_s / 60:.0f} minutes")
         finally:
             with self._lock:
-                self._running.discard(process)
+                self._running.pop(process, None)
         told = _read(output, process.returncode)
         if told.failure is Failure.OTHER:
             _log.error("%s was not done: %s", job, told.detail)
         return told
 
-    def kill(self) -> None:
-        """End all workers at once."""
+    def kill(self, only: str | None = None) -> None:
+        """End all workers at once, or those that do one job."""
         with self._lock:
-            for process in self._running:
-                _end(process)
+            for process, job in self._running.items():
+                if only in {None, job}:
+                    _end(process)
 
 
 def _end(process: subprocess.Popen[bytes]) -> None:

@@ -1,7 +1,7 @@
 """What the daemon has done in processes of their own, which end and give their memory back.
 
-``python -m drywind.worker pass|deliver|chores|beat`` is started by `drywind.daemon` alone. It says
-on one line of JSON how it went; its log goes where the daemon's goes.
+``python -m drywind.worker pass|deliver|chores|plans|beat`` is started by `drywind.daemon` alone. It
+says on one line of JSON how it went; its log goes where the daemon's goes.
 """
 
 import argparse
@@ -122,6 +122,15 @@ def _deliver(config: Config, options: argparse.Namespace) -> dict[str, Any]:
     return {"refused": any(outcome is Outcome.FAILED_FOR_GOOD for _, outcome in ended)}
 
 
+def _plans(config: Config, options: argparse.Namespace) -> dict[str, Any]:
+    from drywind.sheets.plans import keep_plans  # noqa: PLC0415 - numpy only where needed
+
+    with Store(options.store) as store:
+        keep_plans(config, store, options.now)
+        store.note_done("plans", options.now)
+    return {}
+
+
 def _beat(config: Config, options: argparse.Namespace) -> dict[str, Any]:
     beat(config.heartbeat, well=not options.failed)
     return {}
@@ -131,6 +140,7 @@ JOBS: Mapping[str, Callable[[Config, argparse.Namespace], dict[str, Any]]] = {
     "pass": _pass,
     "deliver": _deliver,
     "chores": _chores,
+    "plans": _plans,
     "beat": _beat,
 }
 

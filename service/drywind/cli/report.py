@@ -23,18 +23,22 @@ from drywind.cli.common import (
 def report(out: str | None, config_path: str | None, now: str | None, as_json: bool) -> None:
     """Write the yard as one page (HTML): today in words, the days ahead, every stack's curve.
 
-    It is made of the weather in the store; the daemon writes it after each pass.
+    It is made of the weather in the store; the daemon writes it after each pass. Saw days, places
+    and ready dates are those of the daemon, or made anew where it has none: that takes a minute.
     """
     from drywind.cli.report_views import sheet_json  # noqa: PLC0415 - numpy only where needed
     from drywind.cycle import look_ahead  # noqa: PLC0415
     from drywind.report import FILE_NAME  # noqa: PLC0415
     from drywind.report.page import render, write  # noqa: PLC0415
+    from drywind.sheets.plans import kept_plans, make_plans  # noqa: PLC0415
     from drywind.sheets.yard import yard_sheet  # noqa: PLC0415
 
     config = load_config(config_path)
     instant = read_now(now, config)
     with open_store(config) as store:
-        sheet = yard_sheet(config, store, look_ahead(config, store, instant), instant)
+        plans = kept_plans(config, instant) or make_plans(config, store, instant)
+        outlooks = look_ahead(config, store, instant)
+        sheet = yard_sheet(config, store, outlooks, instant, plans)
     if as_json:
         print_json(sheet_json(sheet))
         return

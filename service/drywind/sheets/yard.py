@@ -30,6 +30,7 @@ from drywind.report.record import (
     Task,
     YardSheet,
 )
+from drywind.sheets.plans import kept_plans
 from drywind.sheets.stacks import most_pressing, stack_sheet
 from drywind.sheets.weather import DAYS, places_ahead
 from drywind.speaking import LotWords, Matter
@@ -85,7 +86,7 @@ def write_page(config: Config, store: Store, outlooks: Sequence[Outlook], now: d
     Where it cannot be made or written that is logged: a picture must not silence a warning.
     """
     try:
-        page = render(yard_sheet(config, store, outlooks, now))
+        page = render(yard_sheet(config, store, outlooks, now, kept_plans(config, now) or NO_PLANS))
         write(page, config.data_dir / FILE_NAME)
     except Exception:  # noqa: BLE001 - whatever it is, what the pass found is told
         _log.exception("the yard's page could not be written")
