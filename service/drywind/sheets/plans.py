@@ -6,8 +6,8 @@ in a file beside the page; a page shows what was kept last.
 
 import logging
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
-from types import MappingProxyType
 
 from pydantic import TypeAdapter, ValidationError
 from pydantic.dataclasses import dataclass
@@ -61,7 +61,7 @@ _FORM = TypeAdapter(_Kept)
 def make_plans(config: Config, store: Store, now: datetime) -> Plans:
     """Return all that can be said of the weeks ahead; what lacks its weather is left out."""
     return Plans(
-        ready=MappingProxyType(dict(_ready(config, store, now))),
+        ready=dict(_ready(config, store, now)),
         saw_days=tuple(_saw_days(config, store, now)),
         months=tuple(_months(config, store, now)),
     )
@@ -69,7 +69,8 @@ def make_plans(config: Config, store: Store, now: datetime) -> Plans:
 
 def keep_plans(config: Config, store: Store, now: datetime) -> None:
     """Make the plans and keep them in the data folder."""
-    kept = _Kept(now, make_plans(config, store, now))
+    plans = make_plans(config, store, now)
+    kept = _Kept(now, replace(plans, ready=dict(plans.ready)))
     with whole_file(config.data_dir / FILE_NAME) as file:
         file.write(_FORM.dump_json(kept))
 
