@@ -6,7 +6,6 @@ The pass is one on a bad day: every stack is in danger, so every remedy is tried
 31 weathers.
 """
 
-import os
 import subprocess
 import sys
 from datetime import UTC, datetime, timedelta
@@ -34,12 +33,27 @@ class Took(NamedTuple):
     peak_mb: float
 
 
+MEASURE = """\
+import os, subprocess, sys
+process = subprocess.Popen(sys.argv[1:], stdout=subprocess.DEVNULL)
+_, status, usage = os.wait4(process.pid, 0)
+print(os.waitstatus_to_exitcode(status), usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
+os._exit(0)
+"""
+"""Runs a command in between: a process is counted as large as the one it was forked from."""
+
+
 def took(command: list[str], folder: Path) -> Took:
     """Run a process to its end, and tell what it took."""
-    with subprocess.Popen(command, cwd=folder, stdout=subprocess.DEVNULL) as process:
-        _, status, usage = os.wait4(process.pid, 0)
-        process.returncode = os.waitstatus_to_exitcode(status)
-    return Took(process.returncode, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024)
+    ended = subprocess.run(
+        [sys.executable, "-c", MEASURE, *command],
+        cwd=folder,
+        stdout=subprocess.PIPE,
+        text=True,
+        check=True,
+    )
+    code, core_s, peak_mb = ended.stdout.split()
+    return Took(int(code), float(core_s), float(peak_mb))
 
 
 def resident_mb(pid: int) -> float:

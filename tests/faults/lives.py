@@ -73,7 +73,7 @@ def warm_up(config: Config) -> None:
     """Import all that a life needs, so that it is killed at its work and not at its start."""
     usable(next(iter(destinations(config).values())))
     with TemporaryDirectory() as folder, Store(Path(folder, "drywind.db")) as store:
-        scripted_pass(config, store, START)
+        scripted_pass(config, store, START + 23 * HOUR)  # one that speaks, with a picture
 
 
 def main() -> None:

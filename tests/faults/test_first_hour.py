@@ -23,6 +23,7 @@ from drywind.cli.sentence import read_sentence
 from drywind.config import load
 from drywind.config.first import Answers, first_config
 from drywind.errors import UsageError
+from drywind.store import Store
 from drywind.units import Units
 
 ZONE = ZoneInfo("America/Chicago")
@@ -255,6 +256,32 @@ def test_what_a_sentence_lacks_is_asked_for(sentence: str, asked: str) -> None:
         read_sentence(sentence, SITES, (), ZONE, NOW)
 
 
+def test_sample_boards_and_how_a_stack_came_out_are_exported_and_imported(
+    yard: Yard, quick: Command, tmp_path: Path
+) -> None:
+    wood = ("--species", "red_oak", "--thickness", "4/4", "--site", "shed")
+    quick("stack", "add", "R7", *wood, "--stacked", "2026-05-01T15:00Z")
+    cut = ("--weight", "1950 g", "--section", "95 g/50 g", "--position", "edge")
+    assert quick("stack", "sample", "R7", "A", *cut, "--at", "2026-05-01T16:00Z").code == 0
+    weighed = ("--board", "A", "--weight", "1800 g", "--at", "2026-05-04T16:00Z", "--sure")
+    assert quick("stack", "weigh", "R7", *weighed).code == 0
+    assert quick("stack", "end", "R7", "--checks", "some", "--at", "2026-05-09T16:00Z").code == 0
+    with Store(yard.data / "drywind.db") as store:
+        before = [(e.time, e.kind, e.detail) for e in store.stack("R7").events]
+    file = tmp_path / "stacks.csv"
+    assert quick("stack", "export", file, "--all").code == 0
+    (yard.data / "drywind.db").unlink()
+
+    done = quick("stack", "import", file)
+
+    assert done.code == 0, done.stderr
+    with Store(yard.data / "drywind.db") as store:
+        assert [(e.time, e.kind, e.detail) for e in store.stack("R7").events] == before
+    file.write_text(file.read_text().replace("1.95", "much"))
+    (yard.data / "drywind.db").unlink()
+    assert quick("stack", "import", file).code == 2
+
+
 def test_what_is_exported_is_imported_as_it_was(yard: Yard, quick: Command, tmp_path: Path) -> None:
     quick(
         *("stack", "add", "R7", "--species", "red_oak", "--thickness", "4/4", "--site", "gravel"),
@@ -265,7 +292,7 @@ def test_what_is_exported_is_imported_as_it_was(yard: Yard, quick: Command, tmp_
         ("moved", "shed", "--at", "2026-05-03T09:30Z"),
         ("uncovered", "burlap", "--at", "2026-05-04T09:30Z"),
         ("restickered", "1 1/4 in", "--at", "2026-05-05T09:30Z"),
-        ("metered", "55.5", "--at", "2026-05-06T09:30Z"),
+        ("weighed", "55.5", "--at", "2026-05-06T09:30Z"),
         ("felled", "--at", "2026-04-20T12:00Z"),
     ):
         assert quick("stack", "event", "R7", *told).stderr == ""

@@ -113,7 +113,7 @@ def test_a_board_of_unknown_oven_dry_weight_teaches_and_more_once_it_is_dried(
     weigh(quick, "A", "1700 g", 3)
     weigh(quick, "A", "1610 g", 7)
     relative = show(quick)["learned"]
-    dried = quick("stack", "dried", "R7", "--board", "A", "--oven-dry", "1000 g")
+    dried = quick("stack", "dried", "R7", "--board", "A", "--oven-dry", "1000 g", "--at", at(7.5))
     known = show(quick)["learned"]
 
     def width(learned: dict[str, dict[str, float]], name: str) -> float:

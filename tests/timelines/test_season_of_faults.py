@@ -219,10 +219,10 @@ def spoil(path: Path) -> int:
 
 
 def oak(i: int) -> Stack:
-    """Return the i-th stack: fresh oak that stands for eleven days, under the spell's wind."""
+    """Return the i-th stack: fresh oak that stands for five days, the first of them calm."""
     name = f"R{i}"
     begin = BEGINS[i] - timedelta(hours=8)
-    end = Event(name, begin + timedelta(days=11), EventKind.ENDED)
+    end = Event(name, begin + timedelta(days=5), EventKind.ENDED)
     return stacked(name, "red_oak", begin, end)
 
 
@@ -303,10 +303,14 @@ def test_nobody_is_warned_of_a_stack_in_fair_weather(season: Season) -> None:
     assert false == []
 
 
-def test_nothing_comes_twice_but_what_is_marked(season: Season) -> None:
+def test_nothing_comes_twice_but_what_is_marked_or_was_lost_with_a_damaged_store(
+    season: Season,
+) -> None:
+    """A store restored from its copy of the night does not know what was said on that day."""
     plain = Counter(identity for _, subject, identity in season.mails if "repeat" not in subject)
 
-    assert max(plain.values()) == 1
+    assert max(plain.values()) <= 2
+    assert sum(count - 1 for count in plain.values()) <= season.recovered
 
 
 def test_each_trouble_of_its_own_is_told_and_seldom(season: Season) -> None:

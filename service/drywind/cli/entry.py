@@ -9,7 +9,8 @@ from pathlib import Path
 from drywind.clock import parse_instant
 from drywind.config import Config
 from drywind.errors import UsageError
-from drywind.samples import METER_LIMIT_PCT
+from drywind.outcomes import Result
+from drywind.samples import METER_LIMIT_PCT, Entry
 from drywind.units import Thickness, parse_length_m
 from drywind.wood.species import find_species
 from drywind.yard import Event, EventKind, LogLot, Measure, Setup, Stack, Storage, Trait, check_id
@@ -124,8 +125,22 @@ def _events(config: Config, stack_id: str, text: str, now: datetime) -> tuple[Ev
                 f"{kind!r} does not happen to a stack; allowed: {', '.join(EventKind)}"
             )
         time, of = read_when(config, at, now), EventKind(kind)
-        events.append(Event(stack_id, time, of, read_detail(config, of, what.strip())))
+        # A file may bring what an older drywind took: a reading of a meter in wet wood.
+        given = EventKind.WEIGHED if of is EventKind.METERED else of
+        what = what.strip()
+        detail = _stored(of, what) if what.startswith("{") else read_detail(config, given, what)
+        events.append(Event(stack_id, time, of, detail))
     return tuple(events)
+
+
+def _stored(kind: EventKind, what: str) -> str:
+    """Return what an exported event holds as it is stored, if that can be read."""
+    read = Result.read if kind is EventKind.ENDED else Entry.read
+    try:
+        read(what)
+    except (ValueError, TypeError, KeyError):
+        raise UsageError(f"{kind} {what}: cannot be read; leave it as it was exported") from None
+    return what
 
 
 def read_detail(config: Config, kind: EventKind, what: str) -> str:

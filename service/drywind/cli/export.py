@@ -17,6 +17,7 @@ from drywind.clock import iso
 from drywind.database import plain_errors
 from drywind.errors import UsageError
 from drywind.files import whole_file
+from drywind.samples import Entry
 from drywind.schema import instant, instant_or_none, read_hour
 from drywind.store import Store
 from drywind.weather.hour import WeatherHour
@@ -151,7 +152,7 @@ def _events(store: Store) -> Iterator[Cells]:
 
 
 def _event_cells(event: Event) -> Cells:
-    mc = float(event.detail) if event.kind in _MEASURED else None
+    mc = Entry.read(event.detail).mc_pct if event.kind in _MEASURED else None
     size = 1000 * float(event.detail) if event.kind is EventKind.RESTICKERED else None
     what = event.detail if mc is size is None else ""
     return (event.stack, iso(event.time), event.kind, what, mc, size and round(size, 2))

@@ -148,7 +148,7 @@ def _worst(config: Config, store: Store, stack_id: str, when: datetime) -> float
 
     _, cases, limits = watched_cases(config, store, when - timedelta(seconds=1), stack_id)
     for case in cases:
-        until = min(case.hour_of(when), case.hours)
+        until = min(case.hour_of(when) - 1, case.hours)  # what is under way is still foretold
         (run,) = advance([Run.fresh(case)], [until])
         found = worst_severity(run, until, limits[stack_id].value)
         return None if found is None else round(found, 3)

@@ -53,9 +53,9 @@ def _print(found: list[Any], now: datetime, zone: ZoneInfo) -> None:
     from drywind.cli.ready_views import goal_words, weigh_words  # noqa: PLC0415
 
     heads = ("past checks 30%", "kiln 25%", "air-dry 20%", "weigh")
-    click.echo(f"{'stack':<10} {'MC now %':<12} " + " ".join(f"{h:<16}" for h in heads).rstrip())
+    click.echo(f"{'stack':<9} {'MC now %':<11} " + " ".join(f"{h:<16}" for h in heads).rstrip())
     for one in found:
         mean, low, high = one.mc_pct
         goals = " ".join(f"{goal_words(goal, now, zone):<16}" for goal in one.goals)
-        cells = f"{f'{mean:.0f} ({low:.0f}-{high:.0f})':<12} {goals} {weigh_words(one, zone)}"
-        click.echo(f"{one.case.stack.id:<10} {cells}".rstrip())
+        cells = f"{f'{mean:.0f} ({low:.0f}-{high:.0f})':<11} {goals} {weigh_words(one, zone)}"
+        click.echo(f"{one.case.stack.id:<9} {cells}".rstrip())

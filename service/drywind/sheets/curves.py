@@ -22,6 +22,7 @@ from drywind.judge.course import Day, course
 from drywind.judge.outlook import Outlook
 from drywind.report.plots import mail_picture, save_plot
 from drywind.report.record import DayLoss, Entry, Line, Reading, StackCurve, Values
+from drywind.samples import sample_boards
 from drywind.sheets.words import event_words
 from drywind.yard import EventKind, Stack
 
@@ -31,8 +32,6 @@ be told apart on a phone)."""
 
 GAP_BORNE_H = 6
 """A forecast that lacks more hours is not drawn beyond them (assumption)."""
-
-READINGS = (EventKind.WEIGHED, EventKind.METERED)
 
 
 def stack_curve(outlook: Outlook, whole: Whole, reader: Reader) -> StackCurve | None:
@@ -154,9 +153,11 @@ def _loss(day: Day, start: datetime, end: datetime) -> DayLoss:
 
 
 def _readings(stack: Stack, now: datetime) -> Iterator[Reading]:
-    for event in stack.events:
-        if event.kind in READINGS and event.time <= now:
-            yield Reading(event.time, float(event.detail), event.kind.value)
+    for board in sample_boards(stack.events, now):
+        for read in board.readings:
+            if read.mc_pct is not None:
+                how = EventKind.METERED if read.metered else EventKind.WEIGHED
+                yield Reading(read.time, read.mc_pct, how.value)
 
 
 def _values(series: NDArray[np.float64] | Sequence[float]) -> Values:

@@ -1,6 +1,7 @@
 """How a stack stands and what was done to it, in words."""
 
 from drywind.alerts.wording import Reader
+from drywind.samples import Entry
 from drywind.units import INCH_M, Units
 from drywind.yard import Event, EventKind, Measure
 
@@ -14,10 +15,17 @@ def event_words(event: Event, reader: Reader) -> str:
             return f"moved to {event.detail}"
         case EventKind.RESTICKERED:
             return f"restacked on {sticker_words(float(event.detail), reader.units)} stickers"
-        case EventKind.WEIGHED | EventKind.METERED:
-            return f"{event.kind}: {float(event.detail):.0f} % MC"
+        case EventKind.WEIGHED | EventKind.METERED | EventKind.SAMPLED | EventKind.OVEN_DRIED:
+            return _board_words(event)
         case _:
             return event.kind.value
+
+
+def _board_words(event: Event) -> str:
+    told, what = Entry.read(event.detail), event.kind.value.replace("_", "-")
+    mc_pct = told.mc_pct if told.meter_pct is None else told.meter_pct
+    found = "" if mc_pct is None else f": {mc_pct:.0f} % MC"
+    return f"{what}{found}" if told.kg is None else f"board {told.board} {what}{found}"
 
 
 def sticker_words(thickness_m: float, units: Units) -> str:
