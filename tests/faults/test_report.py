@@ -1,5 +1,6 @@
 """The yard's page and the plots as commands and the daemon write them."""
 
+import json
 import stat
 import subprocess
 import sys
@@ -25,6 +26,8 @@ def watched(yard: Yard, quick: Command, weather_service: WeatherService) -> Yard
             *("stack", "add", name, "--species", species, "--thickness", "4/4"),
             *("--site", site, "--stacked", "2026-06-10T18:00Z"),
         )
+    # What is beyond the forecast takes long to make, and has tests of its own.
+    (yard.data / "plans.json").write_text(json.dumps({"made_at": NOW, "plans": {}}))
     quick("watch", "--once", "--now", NOW)
     return yard
 
