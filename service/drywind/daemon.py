@@ -20,9 +20,10 @@ from types import FrameType
 
 from apscheduler.executors.pool import ThreadPoolExecutor
 from apscheduler.schedulers.background import BackgroundScheduler
+from apscheduler.triggers.base import BaseTrigger
 
 from drywind.alerts.own_words import clock_words, standstill_words
-from drywind.clock import utc_now
+from drywind.clock import EARLIEST, utc_now
 from drywind.config import Config
 from drywind.cries import Cries
 from drywind.delivery import sole_watcher
@@ -68,6 +69,18 @@ CLOCK_STEP_S = 2.0
 STOP_GRACE_S = 20.0
 
 _log = logging.getLogger("drywind")
+
+
+class Tick(BaseTrigger):  # type: ignore[misc]  # the scheduler has no types
+    """Every few seconds from now on, whatever the clock did meanwhile.
+
+    An interval would count through each one left out since, and a clock that is set after it began
+    in 1970 leaves out nearly a billion.
+    """
+
+    def get_next_fire_time(self, previous_fire_time: datetime | None, now: datetime) -> datetime:
+        """Return when to look next."""
+        return now if previous_fire_time is None else now + timedelta(seconds=TICK_S)
 
 
 class Daemon:
@@ -152,9 +165,8 @@ class Daemon:
             self._soon(name, PLANS_AFTER_S if name == "plans" else 0.0)
             self._scheduler.add_job(
                 self._look_at,
-                "interval",
+                Tick(),
                 args=[name],
-                seconds=TICK_S,
                 id=name,
                 next_run_time=datetime.now(UTC),
                 replace_existing=True,
@@ -315,7 +327,10 @@ class Daemon:
 
     def _chores(self) -> None:
         """Once a night, by what the store says was done: whatever the clock did meanwhile."""
-        today = utc_now().astimezone(self.config.zone)
+        now = utc_now()
+        if now < EARLIEST:  # a copy would be named after that time
+            return
+        today = now.astimezone(self.config.zone)
         done = self._done_at("chores")
         was_done = done is not None and done.astimezone(self.config.zone).date() >= today.date()
         if not was_done and today.hour >= CHORES_HOUR and not self.disk.is_used:

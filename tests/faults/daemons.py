@@ -1,5 +1,6 @@
 """A daemon as a process of its own, under whatever clock and limits a test wants."""
 
+import os
 import signal
 import subprocess
 import sys
@@ -76,11 +77,14 @@ class Daemon:
 @contextmanager
 def watching(yard: Yard, *command: str | Path) -> Iterator[Daemon]:
     """Start the daemon, and see to it that it is gone in the end."""
-    log = yard.folder / "daemon.log"
+    log, runtime = yard.folder / "daemon.log", yard.folder / "run"
+    runtime.mkdir(exist_ok=True)  # what a daemon keeps there outlives it, but not the test
     with (
         log.open("wb") as output,
         subprocess.Popen(
-            [sys.executable, *(command or ("-m", "drywind", "watch"))], stderr=output
+            [sys.executable, *(command or ("-m", "drywind", "watch"))],
+            stderr=output,
+            env={**os.environ, "RUNTIME_DIRECTORY": str(runtime)},
         ) as process,
     ):
         try:

@@ -94,6 +94,9 @@ def script(random: Random) -> list[Trouble]:
             begin = random.randrange(24, len(hours) - longest_h)
             for i in range(begin, begin + random.randint(1, longest_h)):
                 hours[i] = replace(hours[i], **what)  # type: ignore[arg-type]
+    # One blackout that is long enough to be told, over a stack that stands.
+    begin = (BEGINS[2] - START) // HOUR + 50
+    hours[begin : begin + 36] = [Trouble(blackout=True)] * 36
     return hours
 
 
