@@ -2,7 +2,7 @@
 
 from sqlite3 import Connection
 
-WATCHED = ("weather_hour", "service", "foretold", "ensemble", "checkpoint", "job")
+WATCHED = ("weather_hour", "service", "foretold", "ensemble", "checkpoint", "job", "learned")
 """Tables that only the watch writes: what the copy holds is the newer."""
 
 _DECISION = "key, contact, stack, hazard, reason, made_at, severity, onset, useful_until, unheard"

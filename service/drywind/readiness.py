@@ -41,13 +41,18 @@ def yard_readiness(
     if not known:
         return []
     usual = {name: usual_of(config, store, config.sites[name], now) for name in _sites(known, now)}
-    airs = _Airs(grounds, usual, site_offsets(store), now)
-    asked = [_unsure(case, airs, now) for case in known]
-    ahead = futures(asked, PRIORS, DRAWS, until_pct=DRIEST_GOAL_PCT)
-    return [
-        readiness(case, seen, case.hour_of(now), last_reading(case, now), PRIORS)
-        for case, seen in zip(known, ahead, strict=True)
-    ]
+    offsets = site_offsets(store)
+    found: dict[str, Readiness] = {}
+    for setup in dict.fromkeys(case.stack.setup_at(now) for case in known):
+        # A setup at a time: the air of one for most of a year, in all its draws, is tens of MB.
+        cases = [case for case in known if case.stack.setup_at(now) == setup]
+        airs = _Airs(grounds, usual, offsets, now)
+        asked = [_unsure(case, airs, now) for case in cases]
+        ahead = futures(asked, PRIORS, DRAWS, until_pct=DRIEST_GOAL_PCT)
+        for case, seen in zip(cases, ahead, strict=True):
+            read_at = last_reading(case, now)
+            found[case.stack.id] = readiness(case, seen, case.hour_of(now), read_at, PRIORS)
+    return [found[case.stack.id] for case in known]
 
 
 def past_years_words(

@@ -143,9 +143,14 @@ def _months(config: Config, store: Store, now: datetime) -> Iterator[PlaceMonth]
         return
     first = now.astimezone(config.zone).month
     months = [(first - 1 + i) % 12 + 1 for i in range(MONTHS_AHEAD)]
-    yard, words = places_yard(config, store, now, months=months)
-    found = places(list(woods.values())[:MOST_WOODS], yard)
-    for place in sorted(found, key=lambda p: (p.species, p.thickness, months.index(p.month))):
+    found = []
+    for site in config.sites:  # one at a time: a site's air in many years is tens of MB
+        yard, words = places_yard(config, store, now, [site], months)
+        made = places(list(woods.values())[:MOST_WOODS], yard)
+        found += [(place, words) for place in made]
+    for place, words in sorted(
+        found, key=lambda p: (p[0].species, p[0].thickness, months.index(p[0].month))
+    ):
         yield _month(place, words)
 
 
