@@ -44,10 +44,15 @@ JITTER_S = 300
 SOON_S = 5
 RETRY_CLOCK_S = 60
 RETRY_PASS_S = 900
+"""How often jobs are looked at, begin, and are tried again (assumptions: soon enough for a person
+who waits, seldom enough for a small computer)."""
+
 CHORES_HOUR = 3
-"""Local hour from which the chores of a night are done."""
+"""Local hour from which the chores of a night are done (assumption)."""
 
 BEAT_DEADLINE_S = 60.0
+"""Four times what one request may take."""
+
 DELIVERY_DEADLINE_S = 900.0
 """Twenty recipients who hang, each for as long as one may, and some more (assumption)."""
 
@@ -57,7 +62,7 @@ PASS_DEADLINE_S = 1200.0
 PLANS_AFTER_S = 180.0
 """After the first pass, which matters more."""
 PLANS_EVERY = timedelta(hours=12)
-"""Saw days and places take minutes on a small computer, and change from day to day."""
+"""Saw days and places take minutes on a small computer, and change by the day (assumptions)."""
 
 PATIENCE_S = 1800.0
 """So long a clock that looks wrong is waited for, and then somebody is told (assumption)."""
@@ -66,7 +71,10 @@ STANDSTILL_S = 3 * 3600.0
 """Without a pass for so long somebody is told (assumption)."""
 
 CLOCK_STEP_S = 2.0
+"""What the two clocks may differ by while a second is waited for (assumption)."""
+
 STOP_GRACE_S = 20.0
+"""Less than a service manager waits before it kills; see deploy/drywind.service."""
 
 _log = logging.getLogger("drywind")
 

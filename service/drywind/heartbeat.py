@@ -8,6 +8,7 @@ from drywind import __version__
 from drywind.config import Heartbeat
 
 TIMEOUT_S = 15.0
+"""For each step of the request (assumption)."""
 
 _log = logging.getLogger(__name__)
 

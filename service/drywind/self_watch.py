@@ -83,6 +83,8 @@ class Seen:
         How each site stands for weather; empty where nothing has to be watched.
     lost
         The contacts that cannot be reached.
+    free_mb
+        The room left where the data are.
     in_memory
         Whether the disk cannot be written, and a copy in memory stands in for the store.
     recovery
@@ -120,17 +122,16 @@ def troubles(config: Config, seen: Seen, now: datetime) -> list[Trouble]:
             return unreachable_message(name, tries.since, tries.detail, reader)
 
         found.append(Trouble(f"{UNREACHABLE} {name}", tries is not None, words, about=name))
-    low = seen.free_mb < LOW_MB
+    folder, low = str(config.data_dir), seen.free_mb < LOW_MB
     found.append(
         Trouble(
             DISK,
             None if not low and seen.free_mb < ENOUGH_MB else low,
-            lambda reader: disk_message(seen.free_mb, str(config.data_dir), reader),
+            lambda reader: disk_message(seen.free_mb, folder, reader),
         )
     )
-    where = str(config.data_dir)
     found.append(
-        Trouble(UNWRITABLE, seen.in_memory, lambda reader: unwritable_message(where, reader))
+        Trouble(UNWRITABLE, seen.in_memory, lambda reader: unwritable_message(folder, reader))
     )
     done = seen.recovery
     if done is not None and now - done.at < RESTORED_IS_NEWS:

@@ -7,8 +7,7 @@ from zoneinfo import ZoneInfo
 
 from drywind.alerts.decide import Before
 from drywind.alerts.gsm7 import first_that_fits
-from drywind.alerts.page import page
-from drywind.alerts.parts import Headline, Paragraph, Part, plain
+from drywind.alerts.own_words import own_message
 from drywind.alerts.records import EVERY, Decision, Message, Reason
 from drywind.alerts.wording import Reader
 from drywind.config import Contact, Topic
@@ -71,8 +70,8 @@ def unreachable_message(name: str, since: datetime, detail: str, reader: Reader)
     """Return the words on a contact that gets nothing."""
     what = f"drywind cannot reach {name} since {reader.when(since)}"
     do = "Mend its URL, then: drywind send-test. Tell them yourself till then."
-    text = first_that_fits([f"{what}: {detail}. {do}", f"{what}. {do}", f"{what}. {do[:40]}."])
-    return _message(
+    text = first_that_fits([f"{what}: {detail}. {do}", f"{what}. {do}"])
+    return own_message(
         text,
         f"drywind cannot reach {name}",
         "Tell them yourself what is urgent until it works again.",
@@ -86,7 +85,7 @@ def unreachable_message(name: str, since: datetime, detail: str, reader: Reader)
 def disk_message(free_mb: float, folder: str, _reader: Reader) -> Message:
     """Return the words on a disk that is nearly full."""
     text = f"drywind: the disk is nearly full, {free_mb:.0f} MB left. Make room on its computer."
-    return _message(
+    return own_message(
         text,
         "drywind: the disk is nearly full",
         "Make room on the computer drywind runs on.",
@@ -99,7 +98,7 @@ def disk_message(free_mb: float, folder: str, _reader: Reader) -> Message:
 def unwritable_message(folder: str, _reader: Reader) -> Message:
     """Return the words on a disk that cannot be written."""
     text = "drywind cannot write to its disk and watches on from memory. Make room, or change the"
-    return _message(
+    return own_message(
         f"{text} card, before its computer stops.",
         "drywind cannot write to its disk",
         "Make room on the computer drywind runs on, or change its card.",
@@ -119,7 +118,7 @@ def restored_message(told: str, at: datetime, reader: Reader) -> Message:
             "drywind: its data was damaged and replaced. Check: drywind stack list.",
         ]
     )
-    return _message(
+    return own_message(
         text,
         "drywind: its data was damaged",
         "See whether all stacks and what was done to them are there: drywind stack list.",
@@ -128,12 +127,3 @@ def restored_message(told: str, at: datetime, reader: Reader) -> Message:
         "wears out, or that the power was cut: a new card, or a USB SSD, is cheaper than a stack "
         "of oak.",
     )
-
-
-def _message(text: str, subject: str, do: str, *told: str) -> Message:
-    parts: list[Part] = [
-        Headline(text, subject, do),
-        *map(Paragraph, told),
-        Paragraph("You hear no more of this until it is mended and comes again."),
-    ]
-    return Message(subject, text, plain(parts), page(subject, parts))

@@ -31,11 +31,11 @@ from drywind.yard import Stack
 
 FILE_NAME = "plans.json"
 FRESH = timedelta(hours=36)
-"""What is older is not shown: saw days are days."""
+"""What is older is not shown: saw days are days (assumption)."""
 
 MONTHS_AHEAD = 3
 MOST_WOODS = 3
-"""Places are shown for so many woods of the yard, and for the months that come next."""
+"""Places are shown for so many woods of the yard, and for the coming months (assumptions)."""
 
 WORDS = {
     Verdict.GOOD: "good",
