@@ -120,9 +120,8 @@ def usual_setups(
     UsageError
         If there is no such site, or none that has room.
     """
-    unknown = [name for name in only if name not in config.sites]
-    if unknown:
-        raise UsageError(f"no site named {unknown[0]!r}; there are: {', '.join(config.sites)}")
+    for name in only:
+        config.site(name)
     free = room(config, stacks, now)
     asked = {name: free[name] for name in only or config.sites}
     if all(left == 0 for left in asked.values()):
@@ -315,9 +314,8 @@ def places_yard(
 
     Sites without room count, too: what stands there will go.
     """
-    unknown = [name for name in only if name not in config.sites]
-    if unknown:
-        raise UsageError(f"no site named {unknown[0]!r}; there are: {', '.join(config.sites)}")
+    for name in only:
+        config.site(name)
     stacks = store.stacks(include_ended=True)
     setups = {name: usual_setup(name, stacks, now) for name in only or config.sites}
     span = (datetime(now.year, 1, 1, tzinfo=UTC), 24 * FOLLOWED_DAYS)

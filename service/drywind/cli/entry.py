@@ -33,7 +33,7 @@ def make_stack(config: Config, given: dict[str, str], now: datetime) -> Stack:
     """Make a stack of what a person wrote, by the names of `COLUMNS`; empty is not given."""
     stacked = read_when(config, given["stacked"], now) if given.get("stacked") else now
     setup = Setup(
-        site=_site(config, given["site"]),
+        site=config.site(given["site"]).name,
         measures=frozenset(map(_measure, _words(given.get("measures", "")))),
         **{f"{name}_m": _size(given[name], *SIZES_M[name]) for name in SIZES_M if given.get(name)},
     )
@@ -60,7 +60,7 @@ def make_lot(config: Config, given: dict[str, str], now: datetime) -> LogLot:
         id=check_id(given["id"]),
         species=find_species(given["species"]).key,
         felled_at=read_past(config, given["felled"], now),
-        site=_site(config, given["site"]),
+        site=config.site(given["site"]).name,
         volume=volume,
         end_coated=bool(given["end_coated"]),
         stored=Storage(given["stored"]),
@@ -149,7 +149,7 @@ def read_detail(config: Config, kind: EventKind, what: str) -> str:
         case EventKind.COVERED | EventKind.UNCOVERED:
             return _measure(what)
         case EventKind.MOVED:
-            return _site(config, what)
+            return config.site(what).name
         case EventKind.RESTICKERED:
             return repr(_size(what, *SIZES_M["sticker"]))
         case EventKind.WEIGHED:
@@ -193,12 +193,6 @@ def _size(text: str, least_m: float, most_m: float) -> float:
             f"{text!r} cannot be: allowed are {1000 * least_m:.0f} to {1000 * most_m:.0f} mm"
         )
     return size_m
-
-
-def _site(config: Config, name: str) -> str:
-    if name not in config.sites:
-        raise UsageError(f"no site named {name!r}; there are: {', '.join(config.sites)}")
-    return name
 
 
 def _words(text: str) -> list[str]:

@@ -6,7 +6,6 @@ import click
 
 from drywind.cli.common import config_option, json_option, load_config, open_store, print_json
 from drywind.clock import utc_now
-from drywind.config import Config
 from drywind.errors import UsageError
 from drywind.shelf import KeptYear
 from drywind.yard import Site
@@ -31,7 +30,7 @@ def import_(
     Of the same year the newer one is kept. A file that names no place is taken as the site's own.
     """
     config = load_config(config_path)
-    at = _site(config, site)
+    at = config.site(site)
     found = [year for file in files for year in _read(Path(file), at, name)]
     with open_store(config) as store:
         for year in found:
@@ -86,14 +85,8 @@ def forget(site: str, config_path: str | None) -> None:
     """Forget the past years handed in for a site; the nearest shipped ones stand in again."""
     config = load_config(config_path)
     with open_store(config) as store:
-        count = store.forget_past_years(_site(config, site).place)
+        count = store.forget_past_years(config.site(site).place)
     click.echo(f"{count} past year{'' if count == 1 else 's'} of {site} forgotten.")
-
-
-def _site(config: Config, name: str) -> Site:
-    if name not in config.sites:
-        raise UsageError(f"no site named {name!r}; there are: {', '.join(config.sites)}")
-    return config.sites[name]
 
 
 def _read(path: Path, site: Site, name: str | None) -> list[KeptYear]:

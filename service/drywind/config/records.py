@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, SecretStr
 
+from drywind.errors import UsageError
 from drywind.units import Units
 from drywind.yard import Site
 
@@ -268,3 +269,15 @@ class Config:
     contacts: Mapping[str, Contact]
     policy: Policy
     heartbeat: Heartbeat = field(default_factory=Heartbeat)
+
+    def site(self, name: str) -> Site:
+        """Return a site by its name.
+
+        Raises
+        ------
+        UsageError
+            If there is none of that name; those there are are named.
+        """
+        if name not in self.sites:
+            raise UsageError(f"no site named {name!r}; there are: {', '.join(self.sites)}")
+        return self.sites[name]
