@@ -16,7 +16,7 @@ from drywind.learn.pooling import Member
 from drywind.learn.priors import PRIORS
 from drywind.learn.site import SiteOffset
 from drywind.learn.weighed import Measured, ask, usable
-from drywind.learn.yard import Believed, Pupil, learn, members_of, wood_of
+from drywind.learn.yard import Believed, Pupil, learn, members_of, seen_of_json, wood_of
 from drywind.lessons import Lesson
 from drywind.samples import Position, SampleBoard, sample_boards
 from drywind.store import Store
@@ -96,7 +96,7 @@ def _before(
         members_of(
             stack.species,
             stack.setup_at(lessons[stack.id].made_at).site,
-            Believed.of_json(json.loads(lessons[stack.id].result)),
+            seen_of_json(json.loads(lessons[stack.id].result)),
         )
         for stack in gone
     ]

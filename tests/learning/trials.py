@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from tests.learning.yards import Known, Misread, instant, weighed
 
 from drywind.judge.cases import Case
-from drywind.learn.ahead import Futures, Unsure, futures, interval
+from drywind.learn.ahead import Futures, Unsure, futures, interval, loss_interval
 from drywind.learn.nodes import simulate_nodes
 from drywind.learn.priors import PRIORS
 from drywind.learn.weighed import Measured, ask, usable
@@ -101,11 +101,10 @@ def _row(known: Known, ahead: Futures, plain: Futures, now: int) -> tuple[float,
         float(usual.mean() - true_loss),
         float(mc.mean() - true_mc),
         float(plain.at(end).mean() - true_mc),
-        _holds(loss, true_loss),
-        _holds(mc, true_mc),
+        _holds(loss_interval(loss), true_loss),
+        _holds(interval(mc), true_mc),
     )
 
 
-def _holds(values: Array, true: float) -> float:
-    low, high = interval(values)
-    return float(low <= true <= high)
+def _holds(within: tuple[float, float], true: float) -> float:
+    return float(within[0] <= true <= within[1])

@@ -1,7 +1,7 @@
 """Yards whose wood is known, because it is made: what is learned of it can be held against it.
 
 The wood is drawn about the species' table as the priors say, dries by the model's own law or by
-another's, in air that is not quite the air that is told, and is weighed by people who err.
+others, in air that is not quite the air that is told, and is weighed by people who err.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -12,8 +12,7 @@ from types import MappingProxyType
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from tests.learning import other_model
-from tests.learning.other_model import OtherWood
+from tests.learning.other_laws import OtherWood, dry, dry_by_front, dry_lumped
 from tests.published import years
 
 from drywind.climate.stack_air import Drivers
@@ -61,17 +60,24 @@ def own_law(boards: Boards, green: Array, air: Drivers) -> Array:
     return simulate(boards, air, State.green(green, air.air_temp_c[0])).mc
 
 
-OTHER_SHARE = 0.62
-"""Of the model's diffusion, at which the other law takes about as long."""
+def _by(dry: Callable[[OtherWood, Drivers, int], Array], share: float) -> Law:
+    """Return a law that dries wood of some share of the model's diffusion."""
+
+    def law(boards: Boards, green: Array, air: Drivers) -> Array:
+        wood = OtherWood(boards.half_thickness_m, share * boards.diffusivity_m2s, green)
+        return dry(wood, air, len(air.air_temp_c))
+
+    return law
 
 
-def other_law(boards: Boards, green: Array, air: Drivers) -> Array:
-    """Dry boards by another law."""
-    wood = OtherWood(boards.half_thickness_m, OTHER_SHARE * boards.diffusivity_m2s, green)
-    return other_model.dry(wood, air, len(air.air_temp_c))
-
-
-LAWS = MappingProxyType({"own": own_law, "other": other_law})
+LAWS: Mapping[str, Law] = MappingProxyType(
+    {
+        "own": own_law,
+        "other": _by(dry, 0.62),
+        "front": _by(dry_by_front, 1.4),
+        "lumped": _by(dry_lumped, 0.62),
+    }
+)
 
 
 def made(count: int, law: Law, seed: int) -> list[Known]:
@@ -120,6 +126,7 @@ def _yard(yard: int, rng: np.random.Generator) -> list[_Drawn]:
         boards_g = ln_g + np.append(0.0, rng.normal(0.0, PRIORS.green_board_sd, BOARDS))
         air = repeated(case.drivers.boards(slice(0, 1)), 1 + BOARDS)
         air = in_other_air(air, np.full(1 + BOARDS, warmer), PRIORS)
+        air = air.eased(np.full(1 + BOARDS, np.exp(rng.normal(0.0, PRIORS.air_sd))))
         drawn.append(_Drawn(case, yard, boards_f, case.green_mc * np.exp(boards_g), air))
     return drawn
 
@@ -136,28 +143,42 @@ def _case(name: str, wood: str, site: str, table: pd.DataFrame, rng: np.random.G
     return make_case(stack, Grounds({site: place}, {site: hours}), end, end)
 
 
-Misread = Callable[[Array, int], Array]
-"""What people read (boards,) instead of the true weights, on which weighing."""
+Misread = Callable[[Sequence[Entry], int], Sequence[Entry]]
+"""What people enter instead of the true weights of the boards, on which weighing."""
 
 
-def _swapped(weights: Array, which: int) -> Array:
-    return weights[::-1] if which == 1 else weights
+def _swapped(entries: Sequence[Entry], which: int) -> Sequence[Entry]:
+    kilograms = [e.kg for e in reversed(entries)]
+    read = [replace(e, kg=kg) for e, kg in zip(entries, kilograms, strict=True)]
+    return read if which == 1 else entries
 
 
-def _in_pounds(weights: Array, which: int) -> Array:
-    return weights * 2.2046 if which == 1 else weights
+def _off(share: float, on: int) -> Misread:
+    """Weigh so many times as much on one weighing."""
+
+    def read(entries: Sequence[Entry], which: int) -> Sequence[Entry]:
+        return [replace(e, kg=share * (e.kg or 0.0)) for e in entries] if which == on else entries
+
+    return read
 
 
-def _soaked(weights: Array, which: int) -> Array:
-    return weights * 1.08 if which == 0 else weights
+def _metered(shown_pct: float) -> Misread:
+    """Put a meter on wet boards on the second weighing; it shows the same of all."""
+
+    def read(entries: Sequence[Entry], which: int) -> Sequence[Entry]:
+        shown = [Entry(e.board, meter_pct=shown_pct, mc_pct=shown_pct) for e in entries]
+        return shown if which == 1 else entries
+
+    return read
 
 
 MISTAKES: Mapping[str, Misread] = MappingProxyType(
     {
-        "none": lambda weights, _which: weights,
+        "none": lambda entries, _which: entries,
         "boards swapped on day 7": _swapped,
-        "pounds for kilograms on day 7": _in_pounds,
-        "rain on the boards on day 3": _soaked,
+        "pounds for kilograms on day 7": _off(2.2046, on=1),
+        "rain on the boards on day 3": _off(1.08, on=0),
+        "a meter on wet boards on day 7 says 29 %": _metered(29.0),
     }
 )
 
@@ -179,11 +200,10 @@ def weighed(
     for which, day in enumerate(days):
         error = rng.normal(0.0, PRIORS.weigh_pct / 100.0, BOARDS)
         read = dry * (known.weights[24 * day] + error)
-        read = read if misread is None else misread(read, which)
-        events += [
-            Event(name, instant(case, day), EventKind.WEIGHED, Entry("AB"[i], kg=float(kg)).detail)
-            for i, kg in enumerate(read)
-        ]
+        told = [Entry("AB"[i], kg=float(kg)) for i, kg in enumerate(read)]
+        for entry in told if misread is None else misread(told, which):
+            kind = EventKind.WEIGHED if entry.meter_pct is None else EventKind.METERED
+            events.append(Event(name, instant(case, day), kind, entry.detail))
     return replace(case, stack=replace(case.stack, events=tuple(events)))
 
 

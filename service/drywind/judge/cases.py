@@ -70,15 +70,16 @@ class Wood:
 
     Attributes
     ----------
-    diffusion, green
-        How many times as fast water moves in it, and as wet as it was sawn.
-    diffusion_sd, green_sd
+    diffusion, green, air
+        How many times as fast water moves in it, as wet as it was sawn, and as readily as the air
+        takes its water.
+    diffusion_sd, green_sd, air_sd
         Standard deviations of their logarithms.
-    correlation
-        Of the two.
+    correlations
+        Of the first two, the first and third, the second and third.
     edge_ease, edge_ease_sd
-        How many times as readily air takes water at the edge, and the deviation of its logarithm;
-        1 and None where that cannot be told.
+        How many times as readily as elsewhere air takes water at the edge, and the deviation of
+        its logarithm; 1 and None where that cannot be told.
     readings
         How many of the stack's own it rests on; the rest is from other stacks.
     """
@@ -87,7 +88,9 @@ class Wood:
     diffusion_sd: float = 0.0
     green: float = 1.0
     green_sd: float = 0.0
-    correlation: float = 0.0
+    air: float = 1.0
+    air_sd: float = 0.0
+    correlations: tuple[float, float, float] = (0.0, 0.0, 0.0)
     edge_ease: float = 1.0
     edge_ease_sd: float | None = None
     readings: int = 0
@@ -95,7 +98,8 @@ class Wood:
     @property
     def ease(self) -> Array:
         """How readily air takes water at each board, against the model."""
-        return np.array([self.edge_ease if board is Board.EDGE else 1.0 for board in Board])
+        edge = [self.edge_ease if board is Board.EDGE else 1.0 for board in Board]
+        return self.air * np.array(edge)
 
 
 UNTAUGHT = Wood()
@@ -185,7 +189,7 @@ class Case:
         """Return a digest of all that decides the state after the first `hours`."""
         versions = (MODEL_VERSION, clocks.VERSION)
         begin = (*versions, self.start, self.green_mc, self.begin_hour, self.begin_mc, self.waited)
-        digest = hashlib.sha256(repr((*begin, self.wood.edge_ease)).encode())
+        digest = hashlib.sha256(repr((*begin, self.wood.air, self.wood.edge_ease)).encode())
         for array in (*vars(self.boards).values(), *vars(self.drivers).values()):
             part = array[:hours] if array.ndim > 1 else array
             digest.update(np.ascontiguousarray(part).tobytes())

@@ -1,7 +1,8 @@
 """How stacks may go on: many boards of each, of all the wood it may be, in all that may come.
 
-Each draw is one wood that the weighings leave possible, in one weather that could come. The model
-errs, too: in the pace after the last reading, and in what was lost before it.
+Each draw is one wood that the weighings leave possible, in one weather that could come, and in air
+that takes water as readily as they leave possible. The model errs, too: in the pace after the last
+reading, in what leaves frozen boards, and in what was lost before it.
 """
 
 from collections.abc import Sequence
@@ -13,9 +14,10 @@ from scipy.special import ndtri
 
 from drywind.climate.stack_air import Board, Drivers
 from drywind.judge.cases import Case
-from drywind.learn.nodes import START_H, in_other_air, repeated, scaled
+from drywind.learn.nodes import START_H, in_other_air, is_frozen, repeated, scaled
 from drywind.learn.priors import Priors
 from drywind.weather.air import saturation_pressure_pa
+from drywind.wood.diffusion import FIBER_SATURATION
 from drywind.wood.drying import Boards, State, simulate
 from drywind.wood.emc import emc_fraction_and_slope
 
@@ -92,6 +94,17 @@ def interval(values: Array) -> tuple[float, float]:
     return mean - NINETY * sd, mean + NINETY * sd
 
 
+def loss_interval(values: Array) -> tuple[float, float]:
+    """Return the same of water lost, which comes of factors: taken as lognormal if all lose some.
+
+    Taken as normal, losses of made stacks lay above their intervals four times as often as below.
+    """
+    if not (values > 0.0).all():
+        return interval(values)
+    low, high = np.exp(interval(np.log(values)))
+    return float(low), float(high)
+
+
 def futures(
     stacks: Sequence[Unsure], priors: Priors, draws: int = DRAWS, until_pct: float = 0.0
 ) -> list[Futures]:
@@ -110,7 +123,7 @@ def futures(
     near = simulate(
         boards, Drivers.beside([d.drivers for d in drawn]), State.beside([d.start for d in drawn])
     )
-    far = _beyond(stacks, boards, near.end, draws, until_pct)
+    far = _beyond([d.beyond for d in drawn], boards, near.end, until_pct)
     found = []
     for i, (stack, mine) in enumerate(zip(stacks, drawn, strict=True)):
         columns = slice(i * draws, (i + 1) * draws)
@@ -118,19 +131,23 @@ def futures(
         mc = np.concatenate([near.mc[:rows, columns], far[:, columns]])
         later = stack.hours + STEP_H * (1 + np.arange(len(far)))
         hours = np.concatenate([stack.case.begin_hour + np.arange(rows), later])
-        mc = _with_model_error(hours, mc, stack, off, priors)
+        frozen = [is_frozen(mine.drivers)[: rows - 1]]
+        if mine.beyond is not None:
+            frozen.append(is_frozen(mine.beyond)[: len(far)])
+        mc = _with_model_error(hours, mc, np.concatenate(frozen), stack.read_at, (off, priors))
         found.append(Futures(hours, 100.0 * mc, mine.ln_diffusion))
     return found
 
 
 def _beyond(
-    stacks: Sequence[Unsure], boards: Boards, state: State, draws: int, until_pct: float
+    airs: Sequence[Drivers | None], boards: Boards, state: State, until_pct: float
 ) -> Array:
     """Return moisture content after the forecast, by `STEP_H`, until all are dry enough."""
-    if not all(stack.beyond for stack in stacks):
-        return np.empty((0, len(boards.density_kgm3)))
-    air = Drivers.beside([_in_turn(s, s.beyond, draws) for s in stacks])
     found = [np.empty((0, len(boards.density_kgm3)))]
+    known = [air for air in airs if air is not None]
+    if len(known) < len(airs):
+        return found[0]
+    air = Drivers.beside(known)
     for start in range(0, len(air.air_temp_c), CHUNK_STEPS):
         course = simulate(boards, air.hours(slice(start, start + CHUNK_STEPS)), state, STEP_H)
         found.append(course.mc[1:])
@@ -144,15 +161,22 @@ def _beyond(
 class _Drawn:
     boards: Boards
     drivers: Drivers
+    beyond: Drivers | None
     start: State
     ln_diffusion: Array
 
 
 def _normals(draws: int) -> Array:
-    """Return independent standard normal numbers, spread evenly: shape (draws, 6)."""
+    """Return standard normal numbers, spread evenly: shape (draws, 8).
+
+    So few are neither quite of deviation 1 nor quite uncorrelated; they are made to be.
+    """
     from scipy.stats import qmc  # noqa: PLC0415 - 40 MB, for plans and not for every pass
 
-    return np.asarray(ndtri(qmc.Sobol(6, seed=8).random(draws)), np.float64)
+    off = ndtri(qmc.Sobol(8, seed=8).random(draws))
+    off = off - off.mean(axis=0)
+    root = np.linalg.cholesky(np.cov(off, rowvar=False))
+    return np.asarray(np.linalg.solve(root, off.T).T, np.float64)
 
 
 def _drawn(stack: Unsure, off: Array, priors: Priors) -> _Drawn:
@@ -160,12 +184,24 @@ def _drawn(stack: Unsure, off: Array, priors: Priors) -> _Drawn:
     green_sd = wood.green_sd or float(np.hypot(priors.green_species_sd, priors.green_stack_sd))
     if not wood.green_sd and case.stack.green_mc_pct is not None:
         green_sd = priors.green_told_sd
-    ln_f = (wood.diffusion_sd or priors.diffusion_sd) * off[:, 0]
-    tied = wood.correlation
-    ln_g = green_sd * (tied * off[:, 0] + np.sqrt(1.0 - tied**2) * off[:, 1])
-    boards, air = scaled(case, np.exp(ln_f), stack.column), _air(stack, off[:, 2], priors)
+    sds = wood.diffusion_sd or priors.diffusion_sd, green_sd, wood.air_sd or priors.air_sd
+    ln_f, ln_g, ln_a = np.array(sds)[:, None] * (_tied(wood.correlations) @ off[:, :3].T)
+    boards = scaled(case, np.exp(ln_f), stack.column)
+    ease = case.wood.ease[stack.column] * np.exp(ln_a)
+    air = _air(stack, ease)
+    if not wood.readings:
+        # The wood of a weighed stack was learned in the air as it is told.
+        air = in_other_air(air, off[:, 3], priors)
     start = _start(case, boards, air, (case.green_mc * np.exp(ln_g), priors.told_pct * off[:, 1]))
-    return _Drawn(boards, air, start, ln_f)
+    beyond = _in_turn(stack, stack.beyond, ease) if stack.beyond else None
+    return _Drawn(boards, air, beyond, start, ln_f)
+
+
+def _tied(correlations: tuple[float, float, float]) -> Array:
+    """Return what makes independent normal numbers correlated: the root of their matrix."""
+    first, second, third = correlations
+    matrix = [[1.0, first, second], [first, 1.0, third], [second, third, 1.0]]
+    return np.asarray(np.linalg.cholesky(matrix), np.float64)
 
 
 def _start(case: Case, boards: Boards, air: Drivers, off: tuple[Array, Array]) -> State:
@@ -187,44 +223,52 @@ def _start(case: Case, boards: Boards, air: Drivers, off: tuple[Array, Array]) -
     return replace(State.beside(parts), temp_c=temp)
 
 
-def _air(stack: Unsure, warmer: Array, priors: Priors) -> Drivers:
-    """Return the air of each draw. Of a weighed stack it is the one its wood was learned in."""
+def _air(stack: Unsure, ease: Array) -> Drivers:
+    """Return the air of each draw, which takes water so many times as readily."""
     case, column = stack.case, slice(stack.column, stack.column + 1)
     begun = case.drivers.hours(slice(case.begin_hour, None)).boards(column)
     if not stack.ahead:
-        air = repeated(begun, len(warmer)).eased(np.repeat(case.wood.ease[column], len(warmer)))
-    else:
-        so_far = repeated(begun.hours(slice(stack.start - case.begin_hour)), len(warmer))
-        so_far = so_far.eased(np.repeat(case.wood.ease[column], len(warmer)))
-        air = Drivers.after([so_far, _in_turn(stack, stack.ahead, len(warmer))])
-    return air if case.wood.readings else in_other_air(air, warmer, priors)
+        return repeated(begun, len(ease)).eased(ease)
+    so_far = repeated(begun.hours(slice(stack.start - case.begin_hour)), len(ease)).eased(ease)
+    return Drivers.after([so_far, _in_turn(stack, stack.ahead, ease)])
 
 
-def _in_turn(stack: Unsure, airs: Sequence[Drivers], draws: int) -> Drivers:
+def _in_turn(stack: Unsure, airs: Sequence[Drivers], ease: Array) -> Drivers:
     """Return the board's air of each draw, of airs that are taken in turn."""
     column = slice(stack.column, stack.column + 1)
-    each = [airs[i % len(airs)].boards(column) for i in range(draws)]
-    return Drivers.beside(each).eased(np.repeat(stack.case.wood.ease[column], draws))
+    each = [airs[i % len(airs)].boards(column) for i in range(len(ease))]
+    return Drivers.beside(each).eased(ease)
 
 
 def _with_model_error(
-    hours: NDArray[np.intp], mc: Array, stack: Unsure, off: Array, priors: Priors
+    hours: NDArray[np.intp],
+    mc: Array,
+    frozen: NDArray[np.bool_],
+    read_at: int,
+    drawn: tuple[Array, Priors],
 ) -> Array:
     """Return moisture contents that the model has wrong by as much as it may.
 
-    From the last reading on every draw has a pace of its own; what it had wrong by then, which
-    the reading tells but for a little, fades as the board comes to rest.
+    From the last reading on every draw has a pace of its own, further off the older the stack is
+    against what it was then: nothing read in three days tells much of the third week. What the
+    draw had wrong by then, which the reading tells but for a little, fades as the board comes to
+    rest.
     """
-    read = int(np.searchsorted(hours, max(stack.read_at, hours[0])))
+    off, priors = drawn
+    read = int(np.searchsorted(hours, max(read_at, hours[0])))
     first = int(np.searchsorted(hours, hours[0] + START_H))
-    since = np.maximum(hours - hours[read], 0)
-    paces = np.maximum(1.0 + priors.model_ahead * off[:, 4], 0.5)
-    at = np.minimum(hours, hours[read]) + np.outer(paces, since)
+    steps = np.diff(hours, prepend=hours[0])
+    older = np.maximum(np.log((hours + START_H) / (hours[read] + START_H)), 0.0)
+    paces = np.maximum(1.0 + priors.model_ahead * np.outer(off[:, 4], np.sqrt(older)), 0.5)
+    at = hours[0] + np.cumsum(paces * steps, axis=1)
+    iced = np.where(frozen & (older[1:, None] > 0.0), -np.diff(mc, axis=0), 0.0)
     mc = np.stack([np.interp(at[i], hours, mc[:, i]) for i in range(mc.shape[1])], axis=1)
     lost, rows = mc[0] - mc, np.arange(len(mc))
     early = lost[np.minimum(rows, first)] - lost[min(read, first)]
-    wrong = priors.model_share * off[:, 3] * lost[np.minimum(rows, read)]
-    wrong += priors.start_share * off[:, 5] * np.maximum(early, 0.0)
+    wrong = priors.model_share * off[:, 5] * lost[np.minimum(rows, read)]
+    wetter = np.maximum(mc[0] - FIBER_SATURATION, 0.0)
+    wrong += np.expm1(priors.start_share * wetter * off[:, 6]) * np.maximum(early, 0.0)
+    wrong[1:] += np.cumsum(iced, axis=0) * np.expm1(priors.frozen_sd * off[:, 7])
     then = mc[np.minimum(rows, max(read, first))]
     left = np.clip((mc - AT_REST) / np.maximum(then - AT_REST, 1e-3), 0.0, 1.0)
     return np.asarray(np.maximum(mc - wrong * left, 0.01), np.float64)

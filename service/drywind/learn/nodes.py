@@ -1,8 +1,8 @@
 """Boards of many stacks dried side by side at nodes of what is not known of them.
 
-What a sample board would weigh is wanted for any diffusion, green moisture content and ease of
-drying at the edge. It is a smooth function of these, so it is simulated at a few nodes and
-interpolated by polynomials between them.
+What a sample board would weigh is wanted for any diffusion, green moisture content and ease with
+which the air takes its water. It is a smooth function of these, so it is simulated at a few nodes
+and interpolated by polynomials between them.
 """
 
 from collections.abc import Mapping, Sequence
@@ -17,17 +17,17 @@ from drywind.learn.priors import Priors
 from drywind.samples import Position
 from drywind.weather.air import saturation_pressure_pa
 from drywind.wood.drying import Boards, State, simulate
+from drywind.wood.solver import FREEZING_C
 
 Array = NDArray[np.float64]
 
-DIFFUSION_REACH, GREEN_REACH, EDGE_REACH = 1.2, 0.3, 1.0
-"""Logarithms about the species' table within which the truth is looked for."""
+DIFFUSION_REACH, GREEN_REACH, EASE_REACH = 1.2, 0.3, 1.5
+"""Logarithms about the species' table and the model within which the truth is looked for."""
 
-_SEVEN = np.cos(np.pi * np.arange(6, -1, -1) / 6)
-_THREE = np.array([-1.0, 0.0, 1.0])
-DIFFUSION_NODES = DIFFUSION_REACH * _SEVEN
-GREEN_NODES = GREEN_REACH * _THREE
-EDGE_NODES = EDGE_REACH * _THREE
+DIFFUSION_NODES = DIFFUSION_REACH * np.cos(np.pi * np.arange(4.0, -1.0, -1.0) / 4.0)
+GREEN_NODES = GREEN_REACH * np.linspace(-1.0, 1.0, 3)
+EASE_NODES = EASE_REACH * np.linspace(-1.0, 1.0, 5)
+"""Between them 0.3 point of MC is lost, and 0.5 where the air takes a third of the model's."""
 
 BOARD_AT = {
     Position.MIDDLE: Board.TYPICAL,
@@ -60,18 +60,21 @@ class Simulated:
     Attributes
     ----------
     mc
-        Moisture content, a fraction: shape (diffusion, green, edge, hours), the first three the
-        nodes; there is one edge node but at the edge.
+        Moisture content, a fraction: shape (diffusion, green, ease, hours), but for the last the
+        nodes.
     start_mc
         The same after the first days, or at each hour if that is earlier.
     weather
         Relative change of what was lost by each hour when the air was warmer and drier by one
         standard deviation of what is not known of it, shape (hours,).
+    frozen
+        Share of what was lost by each hour that left the board frozen, shape (hours,).
     """
 
     mc: Array
     start_mc: Array
     weather: Array
+    frozen: Array
 
 
 def simulate_nodes(asked: Sequence[Asked], priors: Priors) -> list[dict[Position, Simulated]]:
@@ -101,25 +104,23 @@ class _Batch:
     boards: Boards
     drivers: Drivers
     green: Array
-    shape: tuple[int, int, int]
+
+
+_SHAPE = (len(DIFFUSION_NODES), len(GREEN_NODES), len(EASE_NODES))
+_MIDDLE = int(np.prod(_SHAPE)) // 2
 
 
 def _batch(case: Case, at: Position, until: int, priors: Priors) -> _Batch:
     column = list(Board).index(BOARD_AT[at])
-    edge = EDGE_NODES if at is Position.EDGE else np.zeros(1)
-    ln_f, ln_g, ease = (
-        a.ravel() for a in np.meshgrid(DIFFUSION_NODES, GREEN_NODES, edge, indexing="ij")
-    )
-    ln_f, ln_g, ease = (np.append(a, 0.0) for a in (ln_f, ln_g, ease))
+    nodes = np.meshgrid(DIFFUSION_NODES, GREEN_NODES, EASE_NODES, indexing="ij")
+    ln_f, ln_g, ease = (np.append(a.ravel(), 0.0) for a in nodes)
     one = case.drivers.hours(slice(max(until, 1))).boards(slice(column, column + 1))
-    drivers = repeated(one, len(ln_f)).eased(np.exp(ease))
     warmer = np.zeros(len(ln_f))
     warmer[-1] = 1.0
     return _Batch(
         scaled(case, np.exp(ln_f), column),
-        in_other_air(drivers, warmer, priors),
+        in_other_air(repeated(one, len(ln_f)).eased(np.exp(ease)), warmer, priors),
         case.green_mc * np.exp(ln_g),
-        (len(DIFFUSION_NODES), len(GREEN_NODES), len(edge)),
     )
 
 
@@ -127,15 +128,29 @@ def _read(course: Array, hours: NDArray[np.intp], batch: _Batch) -> Simulated:
     """Return what was simulated, of moisture contents of shape (hours from the first, boards)."""
 
     def on_nodes(rows: Array) -> Array:
-        return np.moveaxis(rows[:, :-1].reshape(len(rows), *batch.shape), 0, -1)
+        return np.moveaxis(rows[:, :-1].reshape(len(rows), *_SHAPE), 0, -1)
 
-    mc = course[hours]
-    nodes = on_nodes(mc)
-    middle = tuple(size // 2 for size in batch.shape)
-    usual, other = nodes[middle], mc[:, -1]
-    lost = batch.green[-1] - usual
-    change = np.divide(usual - other, lost, out=np.zeros_like(lost), where=lost > 0.005)  # noqa: PLR2004
-    return Simulated(nodes, on_nodes(course[np.minimum(hours, START_H)]), change)
+    mc, usual = course[hours], course[:, _MIDDLE]
+    iced = is_frozen(batch.drivers)[:, 0]
+    leaving = -np.diff(usual[: len(iced) + 1])
+    frozen = np.append(0.0, np.cumsum(np.where(iced, leaving, 0.0)))
+    lost = usual[0] - usual[hours]
+    return Simulated(
+        mc=on_nodes(mc),
+        start_mc=on_nodes(course[np.minimum(hours, START_H)]),
+        weather=_share(usual[hours] - mc[:, -1], lost),
+        frozen=_share(np.maximum(frozen[hours], 0.0), lost),
+    )
+
+
+def _share(part: Array, lost: Array) -> Array:
+    """Return a share of what was lost; none where hardly anything was."""
+    return np.divide(part, lost, out=np.zeros_like(lost), where=lost > 0.005)  # noqa: PLR2004
+
+
+def is_frozen(drivers: Drivers) -> NDArray[np.bool_]:
+    """Return in which hours the free water in boards is ice, of the shape of the drivers."""
+    return np.asarray(drivers.air_temp_c < FREEZING_C)
 
 
 def scaled(case: Case, diffusion: Array, column: int) -> Boards:

@@ -48,9 +48,10 @@ class Priors:
     green_board_sd: float = _guess(
         0.06, 0.03, 0.1, "ln green MC of a board about its stack: heart and sap, butt and top"
     )
-    edge_sd: float = _guess(
-        0.4, 0.2, 0.7, "ln of how readily air takes water at the edge, about the model's"
+    air_sd: float = _guess(
+        0.4, 0.2, 0.7, "ln of how readily air takes water from a stack, about the model's"
     )
+    edge_sd: float = _guess(0.4, 0.2, 0.7, "the same of its edge, about the stack's")
     weigh_pct: float = _guess(
         0.4, 0.1, 1.0, "points of MC that a weighing errs: scale, wet hands, stickers off"
     )
@@ -61,7 +62,11 @@ class Priors:
     told_pct: float = _guess(2.0, 1.0, 4.0, "points that a moisture content merely told errs")
     meter_pct: float = _guess(2.0, 1.0, 4.0, "points that a meter errs below fiber saturation")
     start_share: float = _guess(
-        0.35, 0.1, 0.5, "of the water lost in the first two days, that the model has wrong"
+        0.7,
+        0.3,
+        1.0,
+        "of the water lost in the first two days, that the model has wrong, for each 100 points"
+        " above fiber saturation: how free water moves is known least",
     )
     common_share: float = _guess(
         0.7,
@@ -70,13 +75,20 @@ class Priors:
         "of the variance of what weighings say, that is the model's and so all stacks'",
     )
     model_share: float = _guess(
-        0.04,
+        0.03,
         0.01,
         0.08,
         "of the water lost so far, that the model has wrong at the true diffusion",
     )
     model_ahead: float = _guess(
-        0.1, 0.03, 0.2, "by what share its pace is off from the last reading on"
+        0.12,
+        0.05,
+        0.2,
+        "by what share its pace is off ahead, times the root of ln of the stack's age over its age"
+        " at the last reading",
+    )
+    frozen_sd: float = _guess(
+        0.9, 0.4, 1.2, "ln of what leaves a frozen board, about the model's, which has ice at rest"
     )
     weather_k: float = _guess(
         0.7, 0.3, 1.3, "kelvins by which past air at a site stays off its place's"
@@ -111,7 +123,7 @@ class Priors:
         ]
 
 
-METHOD = 1
+METHOD = 2
 """Raised whenever the same readings would teach something else."""
 
 PRIORS = Priors()

@@ -1,6 +1,6 @@
 """When a stack is ready, with what nine in ten futures lie within, and when to weigh it next."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drywind.judge.cases import Case
-from drywind.learn.ahead import Futures, interval
+from drywind.learn.ahead import Futures, interval, loss_interval
 from drywind.learn.priors import Priors
 
 Array = NDArray[np.float64]
@@ -102,16 +102,18 @@ def readiness(
     loss = ahead.at(present) - ahead.at(week) if week <= ahead.hours[-1] else None
     return Readiness(
         case=case,
-        mc_pct=_with_interval(ahead.at(present)),
-        week_loss_pct=None if loss is None else _with_interval(loss),
+        mc_pct=_with(ahead.at(present), interval),
+        week_loss_pct=None if loss is None else _with(loss, loss_interval),
         goals=tuple(_reached(case, ahead, goal, present) for goal in Goal),
         weigh_on=_weigh_on(case, ahead, present, read_at, priors),
         seen_until=case.time_of(int(ahead.hours[-1])),
     )
 
 
-def _with_interval(values: Array) -> tuple[float, float, float]:
-    low, high = interval(values)
+def _with(
+    values: Array, interval_of: Callable[[Array], tuple[float, float]]
+) -> tuple[float, float, float]:
+    low, high = interval_of(values)
     return float(values.mean()), low, high
 
 

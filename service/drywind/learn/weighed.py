@@ -1,10 +1,16 @@
 """What the weighings of one stack say of its wood, as likelihoods on a grid.
 
 A board differs from its stack, its oven-dry weight may be wrong, the air at the site was not quite
-the forecast's, the model is not the wood, and now and then a reading is a mistake: each stands in
-the likelihood, so that no reading is trusted too far and a wild one hardly at all.
+the forecast's, the model is not the wood, and now and then a reading is a mistake, or all of a day
+are: each stands in the likelihood, so that no reading is trusted too far and a wild one hardly at
+all.
+
+How readily the air takes water is a third axis of the grid beside the two that are learned. Average
+moisture content tells next to nothing of it (see service/MODEL.md); what is not known of it must
+not be taken for knowledge of the wood.
 """
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -15,8 +21,7 @@ from drywind.judge.cases import Case
 from drywind.learn.nodes import (
     DIFFUSION_NODES,
     DIFFUSION_REACH,
-    EDGE_NODES,
-    EDGE_REACH,
+    EASE_NODES,
     GREEN_NODES,
     GREEN_REACH,
     Asked,
@@ -25,13 +30,16 @@ from drywind.learn.nodes import (
 )
 from drywind.learn.priors import Priors
 from drywind.samples import METER_LIMIT_PCT, Basis, Position, Reading, SampleBoard
+from drywind.wood.diffusion import FIBER_SATURATION
 
 Array = NDArray[np.float64]
 
-DIFFUSIONS = np.linspace(-DIFFUSION_REACH, DIFFUSION_REACH, 49)
+DIFFUSIONS = np.linspace(-DIFFUSION_REACH, DIFFUSION_REACH, 25)
 GREENS = np.linspace(-GREEN_REACH, GREEN_REACH, 25)
-EASES = np.linspace(-EDGE_REACH, EDGE_REACH, 11)
-"""The grid, in logarithms about the species' table and the model."""
+AIRS = 0.4 * np.arange(-3.0, 4.0)
+EDGE_AIRS = 0.4 * np.arange(-4.0, 5.0)
+"""The grid, in logarithms about the species' table and the model; the last two of how readily air
+takes water from the stack, and from its edge."""
 
 
 @dataclass(frozen=True)
@@ -84,13 +92,55 @@ def hour_of(case: Case, reading: Reading) -> int:
     return round((reading.time - case.start).total_seconds() / 3600.0)
 
 
-def log_likelihood(measured: Measured, priors: Priors) -> Array:
-    """Return how well each wood explains all boards, shape (diffusion, green, ease)."""
-    total = np.zeros((len(DIFFUSIONS), len(GREENS), len(EASES)))
+@dataclass(frozen=True)
+class Likely:
+    """How well each wood explains a stack's boards, as log likelihoods.
+
+    Attributes
+    ----------
+    inside
+        Of boards in the middle and on top, shape (diffusion, green, air).
+    edge
+        Of boards at the edge, by the air there, shape (diffusion, green, edge air); None if none.
+    """
+
+    inside: Array
+    edge: Array | None
+
+
+def log_likelihood(measured: Measured, priors: Priors) -> Likely:
+    """Return how well each wood explains all boards."""
+    inside, edge = list[_Explained](), list[_Explained]()
     for board in measured.boards:
         if board.tells:
-            total = total + _explained(_against(measured, board, priors), priors)
-    return total
+            found = _explained(_against(measured, board, priors), priors)
+            (edge if board.position is Position.EDGE else inside).append(found)
+    nothing = np.zeros((len(DIFFUSIONS), len(GREENS), len(AIRS)))
+    return Likely(
+        _together(inside, priors) if inside else nothing,
+        _together(edge, priors) if edge else None,
+    )
+
+
+@dataclass(frozen=True)
+class _Explained:
+    """How likely a board's readings are: in all, and by the hour of one that is a mistake."""
+
+    in_all: Array
+    mistaken: Mapping[int, Array]
+
+
+def _together(boards: Sequence[_Explained], priors: Priors) -> Array:
+    """Return the log likelihood of boards, each by itself or all mistaken at once, as by rain."""
+    by_itself = np.sum([board.in_all for board in boards], axis=0)
+    counts = Counter(hour for board in boards for hour in board.mistaken)
+    common = [hour for hour, count in counts.items() if count > 1]
+    share = np.log(priors.wrong_share / max(len(common), 1))
+    found = by_itself + np.log1p(-priors.wrong_share)
+    for hour in common:
+        at_once = [board.mistaken.get(hour, board.in_all) for board in boards]
+        found = np.logaddexp(found, share + np.sum(at_once, axis=0))
+    return np.asarray(found)
 
 
 @dataclass(frozen=True)
@@ -101,63 +151,79 @@ class _Against:
     ----------
     off
         Readings less what the stack's mean board would be at, fractions of oven-dry mass: shape
-        (diffusion, green, ease, readings).
+        (diffusion, green, air, readings).
     noise
         Standard deviation of each reading by itself, of the same shape.
     shifts
         By how much one standard deviation of each thing that shifts all of them would: shape
-        (things, diffusion, green, ease, readings).
+        (things, diffusion, green, air, readings).
+    hours
+        Of the readings, since stacking.
     """
 
     off: Array
     noise: Array
     shifts: Array
+    hours: tuple[int, ...]
 
 
 def _against(measured: Measured, board: SampleBoard, priors: Priors) -> _Against:
     told = measured.simulated[board.position]
-    hours = measured.asked.hours[board.position]
-    rows = [hours.index(hour_of(measured.asked.case, r)) for r in board.readings]
-    mc, start = _on_grid(told.mc[..., rows]), _on_grid(told.start_mc[..., rows])
-    green = (measured.asked.case.green_mc * np.exp(GREENS))[None, :, None, None]
+    hours = tuple(hour_of(measured.asked.case, r) for r in board.readings)
+    rows = [measured.asked.hours[board.position].index(hour) for hour in hours]
+    airs = EDGE_AIRS if board.position is Position.EDGE else AIRS
+    mc, start = (on_grid(nodes[..., rows], airs) for nodes in (told.mc, told.start_mc))
+    green = (measured.asked.case.green_mc * np.exp(GREENS))[:, None, None]
     noise = np.hypot([_noise(r, priors) for r in board.readings], priors.model_share * (green - mc))
+    # What the model has wrong is the same for all of a stack's boards: together they tell no more
+    # of the wood than one board that is as wrong, so each counts as wrong by the root of so many.
+    together = np.sqrt(sum(b.tells for b in measured.boards))
     shifts = np.stack(
         [
             priors.board_sd * np.gradient(mc, DIFFUSIONS, axis=0),
             priors.green_board_sd * np.gradient(mc, GREENS, axis=1),
-            (green - mc) * told.weather[rows],
-            (green - start) * priors.start_share,
+            together * (green - mc) * told.weather[rows],
+            together * (green - mc) * told.frozen[rows] * priors.frozen_sd,
+            together * priors.start_share * (green - FIBER_SATURATION) * (green - start),
             _dry_sd(board, priors) * (1.0 + mc) * [r.kg is not None for r in board.readings],
         ]
     )
     if board.dry_kg is None and all(r.mc_pct is None for r in board.readings):
-        return _by_first(np.array([r.kg for r in board.readings]), mc, noise, shifts)
+        return _by_first(board, _Against(mc, noise, shifts, hours))
     kept = [k for k, r in enumerate(board.readings) if r.mc_pct is not None]
     seen = np.array([r.mc_pct for r in board.readings if r.mc_pct is not None]) / 100.0
-    return _Against(seen - mc[..., kept], noise[..., kept], shifts[..., kept])
+    hours = tuple(hours[k] for k in kept)
+    return _Against(seen - mc[..., kept], noise[..., kept], shifts[..., kept], hours)
 
 
-def _by_first(kg: Array, mc: Array, noise: Array, shifts: Array) -> _Against:
-    """Return weights of unknown oven-dry weight, against the first of them."""
-    ratio = kg[1:] / kg[0]
-    first = slice(0, 1)
-    off = ratio * (1.0 + mc[..., first]) - 1.0 - mc[..., 1:]
-    apart = shifts[..., 1:] - ratio * shifts[..., first]
-    return _Against(off, np.hypot(noise[..., 1:], ratio * noise[..., first]), apart)
+def _by_first(board: SampleBoard, each: _Against) -> _Against:
+    """Return weights of unknown oven-dry weight, against the first of them.
+
+    `each` is of every weight, with moisture content in place of `off`.
+    """
+    kg = np.array([r.kg for r in board.readings])
+    ratio, first = kg[1:] / kg[0], slice(0, 1)
+    off = ratio * (1.0 + each.off[..., first]) - 1.0 - each.off[..., 1:]
+    noise = np.hypot(each.noise[..., 1:], ratio * each.noise[..., first])
+    apart = each.shifts[..., 1:] - ratio * each.shifts[..., first]
+    return _Against(off, noise, apart, each.hours[1:])
 
 
-def _explained(against: _Against, priors: Priors) -> Array:
+def _explained(against: _Against, priors: Priors) -> _Explained:
     """Return the log likelihood of a board's readings; a few of them may be mistakes."""
-    count = against.off.shape[-1]
+    count = len(against.hours)
     spread = np.einsum("s...i,s...j->...ij", against.shifts, against.shifts)
-    found = np.full(against.off.shape[:-1], -np.inf)
+    in_all, mistaken = np.full(against.off.shape[:-1], -np.inf), {}
     for wrong in _mistakes(count):
         noise = np.hypot(against.noise, priors.wrong_pct / 100.0 * wrong)
         covariance = spread + noise[..., None] * np.eye(count) * noise[..., None, :]
+        density = _log_normal(against.off, covariance)
         # A whole tail of mistakes, as of swapped boards, is one mistake.
         share = np.log(priors.wrong_share) if wrong.any() else np.log1p(-priors.wrong_share)
-        found = np.logaddexp(found, share + _log_normal(against.off, covariance))
-    return found
+        in_all = np.logaddexp(in_all, share + density)
+        if wrong.sum() == 1.0:
+            mistaken[against.hours[int(wrong.argmax())]] = density
+    return _Explained(in_all, mistaken)
 
 
 def _mistakes(count: int) -> list[Array]:
@@ -175,13 +241,13 @@ def _log_normal(off: Array, covariance: Array) -> Array:
     return np.asarray(-0.5 * np.square(scaled).sum(-1) - size, np.float64)
 
 
-def _on_grid(nodes: Array) -> Array:
-    """Return moisture content on the grid, (diffusion, green, ease, hours), of that at nodes."""
-    ease = weights(EDGE_NODES, EASES) if nodes.shape[2] > 1 else np.ones((1, 1))
+def on_grid(nodes: Array, airs: Array) -> Array:
+    """Return moisture content on the grid, (diffusion, green, air, hours), of that at nodes."""
     return np.asarray(
         np.einsum(
             "fF,gG,aA,FGAh->fgah",
-            *(weights(DIFFUSION_NODES, DIFFUSIONS), weights(GREEN_NODES, GREENS), ease, nodes),
+            *(weights(DIFFUSION_NODES, DIFFUSIONS), weights(GREEN_NODES, GREENS)),
+            *(weights(EASE_NODES, airs), nodes),
             optimize=True,
         )
     )

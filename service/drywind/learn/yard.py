@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
+from math import sqrt
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,15 @@ from numpy.typing import NDArray
 from drywind.judge.cases import UNTAUGHT, Case, Wood
 from drywind.learn.pooling import Member, Normal, Spread, expected
 from drywind.learn.priors import Priors
-from drywind.learn.weighed import DIFFUSIONS, EASES, GREENS, Measured, log_likelihood
+from drywind.learn.weighed import (
+    AIRS,
+    DIFFUSIONS,
+    EDGE_AIRS,
+    GREENS,
+    Likely,
+    Measured,
+    log_likelihood,
+)
 
 Array = NDArray[np.float64]
 
@@ -21,12 +30,14 @@ class Believed:
 
     Attributes
     ----------
-    diffusion, green
-        Of the diffusion multiplier, and of green moisture content.
-    correlation
-        Of the two: a wetter start and slower drying may come to the same weight.
+    diffusion, green, air
+        Of the diffusion multiplier, of green moisture content, and of how readily the air takes
+        water, which average moisture content hardly tells.
+    correlations
+        Of the first two, the first and third, the second and third: a wetter start and slower
+        drying may come to the same weight.
     ease
-        Of how readily air takes water at the edge; None where it cannot be told.
+        Of how readily air takes water at the edge, about `air`; None where it cannot be told.
     readings
         How many of the stack's own it rests on.
     seen
@@ -35,7 +46,8 @@ class Believed:
 
     diffusion: Normal
     green: Normal
-    correlation: float = 0.0
+    air: Normal
+    correlations: tuple[float, float, float] = (0.0, 0.0, 0.0)
     ease: Normal | None = None
     readings: int = 0
     seen: tuple[Normal | None, Normal | None] = (None, None)
@@ -49,23 +61,14 @@ class Believed:
         """Return it as it is stored."""
         return asdict(self)
 
-    @classmethod
-    def of_json(cls, told: dict[str, Any]) -> "Believed":
-        """Return what `as_json` gave."""
 
-        def normal(value: dict[str, float] | None) -> Normal | None:
-            return None if value is None else Normal(**value)
+def seen_of_json(told: dict[str, Any]) -> tuple[Normal | None, Normal | None]:
+    """Return what a belief that was stored says that other stacks can learn of.
 
-        diffusion, green = (Normal(**told[name]) for name in ("diffusion", "green"))
-        seen_diffusion, seen_green = map(normal, told["seen"])
-        return cls(
-            diffusion,
-            green,
-            told["correlation"],
-            normal(told["ease"]),
-            told["readings"],
-            (seen_diffusion, seen_green),
-        )
+    It is as every release has stored it.
+    """
+    diffusion, green = (None if one is None else Normal(**one) for one in told["seen"])
+    return diffusion, green
 
 
 @dataclass(frozen=True)
@@ -116,7 +119,7 @@ def learn(
         diffusion, green = (expected(members[w], mine[w], wide[w]) for w in (0, 1))
         if pupil.case.stack.green_mc_pct is not None:
             green = Normal(0.0, priors.green_told_sd)
-        prior = Believed(diffusion, green)
+        prior = Believed(diffusion, green, Normal(0.0, priors.air_sd))
         if pupil.measured is None:
             believed[name] = prior
             continue
@@ -125,27 +128,51 @@ def learn(
     return believed
 
 
-def posterior(likely: Array, prior: Believed, priors: Priors, *, edge: bool) -> Believed:
-    """Return what is believed after a log likelihood of shape (diffusion, green, ease)."""
-    weight = likely + _log(DIFFUSIONS, prior.diffusion)[:, None, None]
-    weight = weight + _log(GREENS, prior.green)[None, :, None]
-    weight = weight + _log(EASES, Normal(0.0, priors.edge_sd))[None, None, :]
-    share = np.exp(weight - weight.max())
-    share /= share.sum()
-    pair = share.sum(axis=2)
-    diffusion, green = (_moments(g, pair.sum(1 - i)) for i, g in enumerate((DIFFUSIONS, GREENS)))
-    away = np.outer(DIFFUSIONS - diffusion.mean, GREENS - green.mean)
-    correlation = float((pair * away).sum()) / (diffusion.sd * green.sd)
-    ease = _moments(EASES, share.sum(axis=(0, 1))) if edge else None
-    return Believed(diffusion, green, correlation, ease)
+def posterior(likely: Likely, prior: Believed, priors: Priors, *, edge: bool) -> Believed:
+    """Return what is believed after what a stack's boards say.
+
+    Parameters
+    ----------
+    edge
+        Whether the air at the edge can be told.
+    """
+    weight = likely.inside + _log(DIFFUSIONS, prior.diffusion)[:, None, None]
+    weight = weight + _log(GREENS, prior.green)[None, :, None] + _log(AIRS, prior.air)
+    ease = None
+    if likely.edge is not None:
+        # The air at the edge is the stack's and its own: both are gone through.
+        differs = np.subtract.outer(EDGE_AIRS, AIRS)
+        own = np.exp(_log(differs, Normal(0.0, priors.edge_sd)))
+        told = np.exp(likely.edge - likely.edge.max())
+        if edge:
+            pair = own * np.einsum("fgt,fga->ta", told, _shares(weight))
+            ease = _moments(differs.ravel(), pair.ravel() / pair.sum())
+        weight = weight + np.log(told @ own + np.finfo(float).tiny)
+    share = _shares(weight)
+    grids = DIFFUSIONS, GREENS, AIRS
+    sides = [share.sum(axis=tuple({0, 1, 2} - {i})) for i in range(3)]
+    diffusion, green, air = (_moments(g, s) for g, s in zip(grids, sides, strict=True))
+    away = [(g - m.mean) / m.sd for g, m in zip(grids, (diffusion, green, air), strict=True)]
+    ties = (
+        float(np.einsum("fga,f,g->", share, away[0], away[1])),
+        float(np.einsum("fga,f,a->", share, away[0], away[2])),
+        float(np.einsum("fga,g,a->", share, away[1], away[2])),
+    )
+    return Believed(diffusion, green, air, ties, ease)
 
 
-def _seen(likely: Array, priors: Priors) -> tuple[Normal | None, Normal | None]:
+def _shares(log_weight: Array) -> Array:
+    share = np.exp(log_weight - log_weight.max())
+    return np.asarray(share / share.sum(), np.float64)
+
+
+def _seen(likely: Likely, priors: Priors) -> tuple[Normal | None, Normal | None]:
     """Return what a stack's readings alone say of it."""
     green_sd = float(np.hypot(priors.green_species_sd, priors.green_stack_sd))
-    prior = Believed(Normal(0.0, priors.diffusion_sd), Normal(0.0, green_sd))
+    diffusion, green = Normal(0.0, priors.diffusion_sd), Normal(0.0, green_sd)
+    prior = Believed(diffusion, green, Normal(0.0, priors.air_sd))
     after = posterior(likely, prior, priors, edge=False)
-    return after.diffusion.without(prior.diffusion), after.green.without(prior.green)
+    return after.diffusion.without(diffusion), after.green.without(green)
 
 
 def _log(grid: Array, belief: Normal) -> Array:
@@ -153,33 +180,42 @@ def _log(grid: Array, belief: Normal) -> Array:
 
 
 def _moments(grid: Array, share: Array) -> Normal:
+    """Return mean and deviation; no deviation is less than the grid can tell."""
     mean = float(share @ grid)
     step = float(grid[1] - grid[0])
-    return Normal(mean, float(np.sqrt(share @ (grid - mean) ** 2 + step**2 / 12.0)))
+    return Normal(mean, sqrt(max(float(share @ (grid - mean) ** 2), step**2 / 12.0)))
 
 
 def wood_of(believed: Believed) -> Wood:
     """Return a belief as a stack's case carries it."""
     if not believed.is_learned:
         return UNTAUGHT
-    diffusion, green, ease = believed.diffusion, believed.green, believed.ease
+    ease = believed.ease
     return Wood(
-        diffusion=round(float(np.exp(diffusion.mean)), DIGITS),
-        diffusion_sd=diffusion.sd,
-        green=round(float(np.exp(green.mean)), DIGITS),
-        green_sd=green.sd,
-        correlation=believed.correlation,
-        edge_ease=1.0 if ease is None else round(float(np.exp(ease.mean)), DIGITS),
+        diffusion=_times(believed.diffusion),
+        diffusion_sd=believed.diffusion.sd,
+        green=_times(believed.green),
+        green_sd=believed.green.sd,
+        air=_times(believed.air),
+        air_sd=believed.air.sd,
+        correlations=believed.correlations,
+        edge_ease=1.0 if ease is None else _times(ease),
         edge_ease_sd=None if ease is None else ease.sd,
         readings=believed.readings,
     )
+
+
+def _times(believed: Normal) -> float:
+    return round(float(np.exp(believed.mean)), DIGITS)
 
 
 DIGITS = 3
 """A saved state holds until what is believed changes by as much: a thousandth is nothing."""
 
 
-def members_of(species: str, site: str, believed: Believed) -> tuple[Member, Member]:
+def members_of(
+    species: str, site: str, seen: tuple[Normal | None, Normal | None]
+) -> tuple[Member, Member]:
     """Return a stack as others learn from it."""
-    diffusion, green = (Member(species, site, seen) for seen in believed.seen)
+    diffusion, green = (Member(species, site, one) for one in seen)
     return diffusion, green
