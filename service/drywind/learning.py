@@ -4,9 +4,10 @@ import io
 import json
 import logging
 from collections.abc import Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import datetime
 from hashlib import sha256
+from statistics import fmean
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from drywind.learn.nodes import Asked, Simulated, simulate_nodes
 from drywind.learn.pooling import Member
 from drywind.learn.priors import PRIORS
 from drywind.learn.site import SiteOffset
-from drywind.learn.weighed import Measured, ask, usable
+from drywind.learn.weighed import Measured, ask, hour_of, usable
 from drywind.learn.yard import Believed, Pupil, learn, members_of, seen_of_json, wood_of
 from drywind.lessons import Lesson
 from drywind.samples import Position, SampleBoard, sample_boards
@@ -41,6 +42,7 @@ def teach(store: Store, cases: Sequence[Case], now: datetime) -> list[Case]:
 def learned(store: Store, cases: Sequence[Case], now: datetime) -> dict[str, Believed]:
     """Return what is believed of each stack, by name; cases are as the table has them."""
     lessons = store.lessons()
+    cases = [_from_first(case, now) for case in cases]
     boards = {case.stack.id: _boards(case, now) for case in cases}
     weighed = [case for case in cases if boards[case.stack.id]]
     asked = {case.stack.id: ask(case, boards[case.stack.id]) for case in weighed}
@@ -73,12 +75,32 @@ def learned(store: Store, cases: Sequence[Case], now: datetime) -> dict[str, Bel
     return believed
 
 
+def _from_first(case: Case, now: datetime) -> Case:
+    """Return the case of a half-dried stack from its first reading since which enough is known.
+
+    The stack is judged from its newest reading on; what its wood is like the earlier ones tell too.
+    """
+    if case.begin_hour == 0:
+        return case
+    told: dict[int, list[float]] = {}
+    for board in sample_boards(case.stack.events, now):
+        for reading in board.readings:
+            if reading.mc_pct is not None and reading.time >= case.start:
+                told.setdefault(hour_of(case, reading), []).append(reading.mc_pct)
+    for hour in sorted(told):
+        begun = replace(case, begin_hour=hour, begin_mc=fmean(told[hour]) / 100.0)
+        if hour > 0 and not begun.is_lost(case.hour_of(now)):
+            return begun
+    return case
+
+
 def _boards(case: Case, now: datetime) -> tuple[SampleBoard, ...]:
-    """Return a stack's boards that tell something; none of a stack taken up half-dried."""
-    if case.begin_hour > 0:
-        return ()
+    """Return a stack's boards that tell something."""
     found = (usable(board, case) for board in sample_boards(case.stack.events, now))
-    return tuple(board for board in found if board.tells)
+    boards = tuple(board for board in found if board.tells)
+    hours = {hour_of(case, reading) for board in boards for reading in board.readings}
+    # The reading that a half-dried stack begins at tells by itself only how dry it is.
+    return boards if case.begin_hour == 0 or len(hours) > 1 else ()
 
 
 def _site(case: Case, boards: Sequence[SampleBoard], now: datetime) -> str:

@@ -152,3 +152,32 @@ def test_where_no_weather_is_known_only_a_great_gain_is_doubted(
 
     assert done.code == (2 if words else 0)
     assert words in done.stderr
+
+
+def test_a_stack_taken_up_half_dried_teaches_how_fast_its_wood_dries(
+    quick: Command, weather_service: WeatherService
+) -> None:
+    """It is judged from its newest reading on; how wet it was green stays unknown."""
+    weather_service.issue(STACKED, [DRY] * (24 * DAYS + WEEK))
+    weighed = {"R7": (1450, 1440, 1430), "R8": (1450, 1380, 1330)}
+    for name in weighed:
+        added = f"stack add {name} --species red_oak --thickness 4/4 --site gravel"
+        assert quick(*added.split(), "--stacked", at(-30)).code == 0
+    assert "unknown, 720 h of weather missing" in quick("watch", "--once", "--now", at(0)).stdout
+    taught = {}
+    for name, weights in weighed.items():
+        for day, grams in zip((1, 4, 7), weights, strict=True):
+            told = ("--board", "A", "--weight", f"{grams} g", "--at", at(day))
+            dry = ("--oven-dry", "1000 g") if day == 1 else ()
+            done = quick("stack", "weigh", name, *told, *dry)
+            assert done.code == 0, done.stderr
+        shown = quick("stack", "show", name, "--json", "--now", at(7)).json
+        assert shown["mc_pct"]["typical"] == pytest.approx(grams / 10 - 100, abs=0.5)
+        taught[name] = shown["learned"]
+
+    assert taught["R7"]["readings"] == 3
+    assert taught["R7"]["green_mc_pct"] is None
+    assert "; it began at" not in done.stdout
+    slow, fast = (taught[name]["diffusion_multiplier"] for name in ("R7", "R8"))
+    assert slow["value"] < 0.8
+    assert fast["value"] > 1.0

@@ -21,7 +21,7 @@ def test_the_mean_is_the_one_read_and_no_cell_is_wetter_than_green_or_drier_than
     green: float, share: float, face: float
 ) -> None:
     mean = max(share * green, 0.06)
-    state = State.part_dried(BOARDS, (green, mean), np.full(3, face))
+    state = State.part_dried(BOARDS, (green, np.full(3, mean)), np.full(3, face))
 
     np.testing.assert_allclose((state.mc * BOARDS.cells_m).sum(0) / BOARDS.half_thickness_m, mean)
     assert state.mc.min() >= 0.99 * min(face, mean)
@@ -30,7 +30,9 @@ def test_the_mean_is_the_one_read_and_no_cell_is_wetter_than_green_or_drier_than
 
 
 def test_a_board_hardly_dried_has_green_wood_in_the_middle_and_one_long_dried_has_none() -> None:
-    early, late = (State.part_dried(BOARDS, (0.8, mean), np.full(3, 0.1)) for mean in (0.7, 0.3))
+    early, late = (
+        State.part_dried(BOARDS, (0.8, np.full(3, mean)), np.full(3, 0.1)) for mean in (0.7, 0.3)
+    )
 
     np.testing.assert_allclose(early.mc[CELLS - 3 :], 0.8, rtol=0.01)
     assert early.mc[0].max() < 0.5
@@ -39,7 +41,7 @@ def test_a_board_hardly_dried_has_green_wood_in_the_middle_and_one_long_dried_ha
 
 @pytest.mark.parametrize("mean", [0.8, 0.9])
 def test_a_board_read_at_green_or_above_is_uniform(mean: float) -> None:
-    state = State.part_dried(BOARDS, (0.8, mean), np.full(3, 0.1))
+    state = State.part_dried(BOARDS, (0.8, np.full(3, mean)), np.full(3, 0.1))
 
     np.testing.assert_allclose(state.mc, mean)
 
@@ -48,7 +50,8 @@ def test_every_thickness_has_the_same_profile_of_its_own_depth() -> None:
     thick = replace(BOARDS, half_thickness_m=2.0 * BOARDS.half_thickness_m)
 
     thin_mc, thick_mc = (
-        State.part_dried(boards, (0.8, 0.5), np.full(3, 0.1)).mc for boards in (BOARDS, thick)
+        State.part_dried(boards, (0.8, np.full(3, 0.5)), np.full(3, 0.1)).mc
+        for boards in (BOARDS, thick)
     )
 
     np.testing.assert_allclose(thin_mc, thick_mc)

@@ -16,12 +16,14 @@ def wood_words(case: Case) -> str:
     if not wood.readings:
         whose = "Other stacks' readings"
     low, high = interval(wood.diffusion, wood.diffusion_sd)
-    wet_low, wet_high = interval(100.0 * case.green_mc, wood.green_sd)
     told = (
         f"{whose}: water moves {wood.diffusion:.2f} ({low:.2f} to {high:.2f}) times as fast in it"
-        f" as in the table's {name}; it began at {100.0 * case.green_mc:.0f} % MC ({wet_low:.0f} to"
-        f" {wet_high:.0f})."
+        f" as in the table's {name}"
     )
+    if wood.green_sd:
+        low, high = interval(100.0 * case.green_mc, wood.green_sd)
+        told += f"; it began at {100.0 * case.green_mc:.0f} % MC ({low:.0f} to {high:.0f})"
+    told += "."
     if wood.edge_ease_sd is not None:
         low, high = interval(wood.edge_ease, wood.edge_ease_sd)
         told += f" Its edges give off water {wood.edge_ease:.1f} ({low:.1f} to {high:.1f}) times"
@@ -37,7 +39,9 @@ def wood_json(case: Case) -> Json | None:
     return {
         "readings": wood.readings,
         "diffusion_multiplier": _with_interval(wood.diffusion, wood.diffusion_sd, 3),
-        "green_mc_pct": _with_interval(100.0 * case.green_mc, wood.green_sd, 1),
+        "green_mc_pct": _with_interval(100.0 * case.green_mc, wood.green_sd, 1)
+        if wood.green_sd
+        else None,
         "edge_ease": None
         if wood.edge_ease_sd is None
         else _with_interval(wood.edge_ease, wood.edge_ease_sd, 2),

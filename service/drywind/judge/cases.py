@@ -14,9 +14,11 @@ from drywind.climate.stack_air import Board, Drivers, boards_of, stack_air
 from drywind.clock import floor_hour
 from drywind.errors import UsageError
 from drywind.samples import sample_boards
+from drywind.weather.air import saturation_pressure_pa
 from drywind.wood import clocks
 from drywind.wood.diffusion import transverse_diffusivity
-from drywind.wood.drying import MODEL_VERSION, Boards
+from drywind.wood.drying import MODEL_VERSION, Boards, State
+from drywind.wood.emc import emc_fraction_and_slope
 from drywind.wood.species import find_species
 from drywind.wood.stain import Dose, blue_dose, enzymatic_dose
 from drywind.wood.traits import diffusion_share, sorted_green_mc_pct
@@ -27,6 +29,10 @@ Array = NDArray[np.float64]
 BORNE_HOURS = 48
 """A stack with more unknown hours behind it cannot be judged until somebody measures its moisture
 content; up to so many, it is taken as wetter than it is (assumption)."""
+
+
+MILD_C, MILD_RH = 15.0, 0.65
+"""Stand for an unknown first hour (assumption)."""
 
 
 @dataclass(frozen=True)
@@ -146,6 +152,23 @@ class Case:
         green = self.green_mc * wood.green
         begin = green if self.begin_hour == 0 else self.begin_mc
         return replace(self, boards=boards, green_mc=green, begin_mc=begin, wood=wood)
+
+    def begin(self, boards: Boards, mc: Array, air: Drivers) -> State:
+        """Return boards as the simulation begins with them: fresh from the saw, or half-dried.
+
+        Parameters
+        ----------
+        boards, mc
+            Like the stack's, and their mean moisture content, shape (boards,).
+        air
+            From that hour on, shape (hours, boards).
+        """
+        temp = np.nan_to_num(air.air_temp_c[0], nan=MILD_C)
+        if self.begin_hour == 0:
+            return State.green(mc, temp)
+        humid = np.nan_to_num(air.vapor_pressure_pa[0] / saturation_pressure_pa(temp), nan=MILD_RH)
+        face, _ = emc_fraction_and_slope(temp, humid)
+        return replace(State.part_dried(boards, (self.green_mc, mc), face), temp_c=temp)
 
     @property
     def hours(self) -> int:

@@ -19,14 +19,10 @@ from drywind.weather.air import saturation_pressure_pa
 from drywind.wood import clocks
 from drywind.wood.clocks import Clocks
 from drywind.wood.drying import Boards, Course, State, simulate
-from drywind.wood.emc import emc_fraction_and_slope
 from drywind.wood.limits import Limit
 from drywind.yard import Setup
 
 Array = NDArray[np.float64]
-
-MILD_C, MILD_RH = 15.0, 0.65
-"""Stand for an unknown first hour (assumption)."""
 
 
 @dataclass(frozen=True)
@@ -48,14 +44,8 @@ class Run:
     def fresh(cls, case: Case) -> "Run":
         """Return the run of a stack at the hour its simulation begins."""
         hour = case.begin_hour
-        temp = np.nan_to_num(case.drivers.air_temp_c[hour], nan=MILD_C)
-        if hour == 0:
-            state = State.green(np.full(len(Board), case.begin_mc), temp)
-        else:
-            humid = case.drivers.vapor_pressure_pa[hour] / saturation_pressure_pa(temp)
-            face, _ = emc_fraction_and_slope(temp, np.nan_to_num(humid, nan=MILD_RH))
-            state = State.part_dried(case.boards, (case.green_mc, case.begin_mc), face)
-            state = replace(state, temp_c=temp)
+        mc = np.full(len(Board), case.begin_mc)
+        state = case.begin(case.boards, mc, case.drivers.hours(slice(hour, None)))
         return cls.resumed(case, hour, state, Clocks.clean(len(Board), *case.waited))
 
     @classmethod

@@ -6,7 +6,7 @@ reading, in what leaves frozen boards, and in what was lost before it.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,10 +16,8 @@ from drywind.climate.stack_air import Board, Drivers
 from drywind.judge.cases import Case
 from drywind.learn.nodes import START_H, in_other_air, is_frozen, repeated, scaled
 from drywind.learn.priors import Priors
-from drywind.weather.air import saturation_pressure_pa
 from drywind.wood.diffusion import FIBER_SATURATION
 from drywind.wood.drying import Boards, State, simulate
-from drywind.wood.emc import emc_fraction_and_slope
 
 Array = NDArray[np.float64]
 
@@ -181,10 +179,11 @@ def _normals(draws: int) -> Array:
 
 def _drawn(stack: Unsure, off: Array, priors: Priors) -> _Drawn:
     case, wood = stack.case, stack.case.wood
-    green_sd = wood.green_sd or float(np.hypot(priors.green_species_sd, priors.green_stack_sd))
-    if not wood.green_sd and case.stack.green_mc_pct is not None:
-        green_sd = priors.green_told_sd
-    sds = wood.diffusion_sd or priors.diffusion_sd, green_sd, wood.air_sd or priors.air_sd
+    sds = (
+        wood.diffusion_sd or priors.diffusion_sd,
+        wood.green_sd or _begin_sd(case, priors),
+        wood.air_sd or priors.air_sd,
+    )
     ln_f, ln_g, ln_a = np.array(sds)[:, None] * (_tied(wood.correlations) @ off[:, :3].T)
     boards = scaled(case, np.exp(ln_f), stack.column)
     ease = case.wood.ease[stack.column] * np.exp(ln_a)
@@ -192,9 +191,18 @@ def _drawn(stack: Unsure, off: Array, priors: Priors) -> _Drawn:
     if not wood.readings:
         # The wood of a weighed stack was learned in the air as it is told.
         air = in_other_air(air, off[:, 3], priors)
-    start = _start(case, boards, air, (case.green_mc * np.exp(ln_g), priors.told_pct * off[:, 1]))
+    start = case.begin(boards, case.begin_mc * np.exp(ln_g), air)
     beyond = _in_turn(stack, stack.beyond, ease) if stack.beyond else None
     return _Drawn(boards, air, beyond, start, ln_f)
+
+
+def _begin_sd(case: Case, priors: Priors) -> float:
+    """Return the deviation of ln of the moisture content that a case begins at, before learning."""
+    if case.begin_hour > 0:
+        return priors.told_pct / (100.0 * case.begin_mc)
+    if case.stack.green_mc_pct is not None:
+        return priors.green_told_sd
+    return priors.green_sd
 
 
 def _tied(correlations: tuple[float, float, float]) -> Array:
@@ -202,25 +210,6 @@ def _tied(correlations: tuple[float, float, float]) -> Array:
     first, second, third = correlations
     matrix = [[1.0, first, second], [first, 1.0, third], [second, third, 1.0]]
     return np.asarray(np.linalg.cholesky(matrix), np.float64)
-
-
-def _start(case: Case, boards: Boards, air: Drivers, off: tuple[Array, Array]) -> State:
-    """Return boards fresh from the saw; or half-dried, about the reading the case begins at."""
-    green, read_off = off
-    temp = np.nan_to_num(air.air_temp_c[0], nan=15.0)
-    if case.begin_hour == 0:
-        return State.green(green, temp)
-    humid = np.nan_to_num(air.vapor_pressure_pa[0] / saturation_pressure_pa(temp), nan=0.65)
-    face, _ = emc_fraction_and_slope(temp, humid)
-    parts = [
-        State.part_dried(
-            boards.some(slice(i, i + 1)),
-            (case.green_mc, max(0.05, case.begin_mc + read_off[i] / 100.0)),
-            face[i : i + 1],
-        )
-        for i in range(len(green))
-    ]
-    return replace(State.beside(parts), temp_c=temp)
 
 
 def _air(stack: Unsure, ease: Array) -> Drivers:

@@ -78,22 +78,25 @@ class Simulated:
 
 
 def simulate_nodes(asked: Sequence[Asked], priors: Priors) -> list[dict[Position, Simulated]]:
-    """Return what boards would be like at the nodes, for each stack and each of its positions."""
+    """Return what boards would be like at the nodes, for each stack and each of its positions.
+
+    The axis of green moisture content is that of what a half-dried stack begins at.
+    """
     wanted = [(one, at) for one in asked for at in one.hours]
     if not wanted:
         return [{} for _ in asked]
     batches = [_batch(one.case, at, one.until, priors) for one, at in wanted]
     boards = Boards.beside([batch.boards for batch in batches])
     drivers = Drivers.beside([batch.drivers for batch in batches])
-    green = np.concatenate([batch.green for batch in batches])
-    temp = np.nan_to_num(drivers.air_temp_c[0], nan=15.0)
-    course = simulate(boards, drivers, State.green(green, temp)).mc
+    start = State.beside([batch.start for batch in batches])
+    course = simulate(boards, drivers, start).mc
     found: dict[int, dict[Position, Simulated]] = {id(one): {} for one in asked}
-    start = 0
+    first = 0
     for (one, at), batch in zip(wanted, batches, strict=True):
-        end = start + len(batch.green)
-        found[id(one)][at] = _read(course[:, start:end], np.array(one.hours[at]), batch)
-        start = end
+        end = first + len(batch.start.temp_c)
+        hours = np.array(one.hours[at]) - one.case.begin_hour
+        found[id(one)][at] = _read(course[:, first:end], hours, batch)
+        first = end
     return [found[id(one)] for one in asked]
 
 
@@ -103,7 +106,7 @@ class _Batch:
 
     boards: Boards
     drivers: Drivers
-    green: Array
+    start: State
 
 
 _SHAPE = (len(DIFFUSION_NODES), len(GREEN_NODES), len(EASE_NODES))
@@ -114,18 +117,20 @@ def _batch(case: Case, at: Position, until: int, priors: Priors) -> _Batch:
     column = list(Board).index(BOARD_AT[at])
     nodes = np.meshgrid(DIFFUSION_NODES, GREEN_NODES, EASE_NODES, indexing="ij")
     ln_f, ln_g, ease = (np.append(a.ravel(), 0.0) for a in nodes)
-    one = case.drivers.hours(slice(max(until, 1))).boards(slice(column, column + 1))
+    begun = slice(case.begin_hour, max(until, case.begin_hour + 1))
+    one = case.drivers.hours(begun).boards(slice(column, column + 1))
     warmer = np.zeros(len(ln_f))
     warmer[-1] = 1.0
-    return _Batch(
-        scaled(case, np.exp(ln_f), column),
-        in_other_air(repeated(one, len(ln_f)).eased(np.exp(ease)), warmer, priors),
-        case.green_mc * np.exp(ln_g),
-    )
+    boards = scaled(case, np.exp(ln_f), column)
+    drivers = in_other_air(repeated(one, len(ln_f)).eased(np.exp(ease)), warmer, priors)
+    return _Batch(boards, drivers, case.begin(boards, case.begin_mc * np.exp(ln_g), drivers))
 
 
 def _read(course: Array, hours: NDArray[np.intp], batch: _Batch) -> Simulated:
-    """Return what was simulated, of moisture contents of shape (hours from the first, boards)."""
+    """Return what was simulated, of moisture contents of shape (hours from the first, boards).
+
+    `hours` are counted from the first.
+    """
 
     def on_nodes(rows: Array) -> Array:
         return np.moveaxis(rows[:, :-1].reshape(len(rows), *_SHAPE), 0, -1)

@@ -114,6 +114,11 @@ class Priors:
         """Of a stack of which nothing is known."""
         return hypot(self.species_sd, self.site_sd, self.stack_sd)
 
+    @property
+    def green_sd(self) -> float:
+        """Of ln green moisture content of a stack of which nothing is known."""
+        return hypot(self.green_species_sd, self.green_stack_sd)
+
     @classmethod
     def rows(cls) -> Sequence[Row]:
         """Return the whole table for people to read."""

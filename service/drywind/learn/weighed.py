@@ -173,8 +173,9 @@ def _against(measured: Measured, board: SampleBoard, priors: Priors) -> _Against
     rows = [measured.asked.hours[board.position].index(hour) for hour in hours]
     airs = EDGE_AIRS if board.position is Position.EDGE else AIRS
     mc, start = (on_grid(nodes[..., rows], airs) for nodes in (told.mc, told.start_mc))
-    green = (measured.asked.case.green_mc * np.exp(GREENS))[:, None, None]
+    green = (measured.asked.case.begin_mc * np.exp(GREENS))[:, None, None]
     noise = np.hypot([_noise(r, priors) for r in board.readings], priors.model_share * (green - mc))
+    wetter = np.maximum(green - FIBER_SATURATION, 0.0)
     # What the model has wrong is the same for all of a stack's boards: together they tell no more
     # of the wood than one board that is as wrong, so each counts as wrong by the root of so many.
     together = np.sqrt(sum(b.tells for b in measured.boards))
@@ -184,7 +185,7 @@ def _against(measured: Measured, board: SampleBoard, priors: Priors) -> _Against
             priors.green_board_sd * np.gradient(mc, GREENS, axis=1),
             together * (green - mc) * told.weather[rows],
             together * (green - mc) * told.frozen[rows] * priors.frozen_sd,
-            together * priors.start_share * (green - FIBER_SATURATION) * (green - start),
+            together * priors.start_share * wetter * (green - start),
             _dry_sd(board, priors) * (1.0 + mc) * [r.kg is not None for r in board.readings],
         ]
     )

@@ -31,8 +31,9 @@ class Believed:
     Attributes
     ----------
     diffusion, green, air
-        Of the diffusion multiplier, of green moisture content, and of how readily the air takes
-        water, which average moisture content hardly tells.
+        Of the diffusion multiplier, of green moisture content (deviation 0: not learned, as the
+        stack was taken up half-dried), and of how readily the air takes water, which average
+        moisture content hardly tells.
     correlations
         Of the first two, the first and third, the second and third: a wetter start and slower
         drying may come to the same weight.
@@ -117,15 +118,23 @@ def learn(
     for pupil, mine in zip(pupils, own, strict=True):
         name = pupil.case.stack.id
         diffusion, green = (expected(members[w], mine[w], wide[w]) for w in (0, 1))
-        if pupil.case.stack.green_mc_pct is not None:
+        if pupil.case.begin_hour > 0:
+            green = Normal(0.0, priors.green_sd)
+        elif pupil.case.stack.green_mc_pct is not None:
             green = Normal(0.0, priors.green_told_sd)
-        prior = Believed(diffusion, green, Normal(0.0, priors.air_sd))
-        if pupil.measured is None:
-            believed[name] = prior
-            continue
-        found = posterior(likely[name], prior, priors, edge=pupil.measured.at_edge)
-        believed[name] = replace(found, readings=pupil.measured.readings, seen=seen[name])
+        found = Believed(diffusion, green, Normal(0.0, priors.air_sd))
+        if pupil.measured is not None:
+            found = posterior(likely[name], found, priors, edge=pupil.measured.at_edge)
+            found = replace(found, readings=pupil.measured.readings, seen=seen[name])
+        believed[name] = found if pupil.case.begin_hour == 0 else _of_half_dried(found)
     return believed
+
+
+def _of_half_dried(believed: Believed) -> Believed:
+    """Return what is believed of a stack taken up half-dried: nobody knows how wet it was green."""
+    (diffusion, _), (_, with_air, _) = believed.seen, believed.correlations
+    ties = (0.0, with_air, 0.0)
+    return replace(believed, green=Normal(0.0, 0.0), correlations=ties, seen=(diffusion, None))
 
 
 def posterior(likely: Likely, prior: Believed, priors: Priors, *, edge: bool) -> Believed:
@@ -168,8 +177,8 @@ def _shares(log_weight: Array) -> Array:
 
 def _seen(likely: Likely, priors: Priors) -> tuple[Normal | None, Normal | None]:
     """Return what a stack's readings alone say of it."""
-    green_sd = float(np.hypot(priors.green_species_sd, priors.green_stack_sd))
-    diffusion, green = Normal(0.0, priors.diffusion_sd), Normal(0.0, green_sd)
+    diffusion = Normal(0.0, priors.diffusion_sd)
+    green = Normal(0.0, priors.green_sd)
     prior = Believed(diffusion, green, Normal(0.0, priors.air_sd))
     after = posterior(likely, prior, priors, edge=False)
     return after.diffusion.without(diffusion), after.green.without(green)

@@ -99,7 +99,7 @@ class State:
         return cls(uniform, temp_c.copy(), np.ones_like(temp_c))
 
     @classmethod
-    def part_dried(cls, boards: "Boards", mc: tuple[float, float], face_mc: Array) -> "State":
+    def part_dried(cls, boards: "Boards", mc: tuple[float, Array], face_mc: Array) -> "State":
         """Return boards at 20 °C that have dried for a while, from green to a mean.
 
         A front goes inward from the face, at `face_mc` if that is drier, with a parabola behind it
@@ -108,10 +108,10 @@ class State:
         Parameters
         ----------
         mc
-            Green and mean moisture content, as fractions.
+            Green and mean moisture content, as fractions, the latter of shape (boards,).
         """
-        (green, mean), half = mc, boards.half_thickness_m
-        green = max(green, mean)
+        (fresh, mean), half = mc, boards.half_thickness_m
+        green = np.maximum(fresh, mean)
         face = np.minimum(face_mc, mean)
         front = np.minimum(1.0, 3.0 * (green - mean) / np.maximum(green - face, 1e-9))
         middle = np.where(front < 1.0, green, face + 1.5 * (mean - face))
