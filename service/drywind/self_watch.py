@@ -146,7 +146,7 @@ def troubles(config: Config, seen: Seen, now: datetime) -> list[Trouble]:
 def _done_words(done: Recovery, reader: Reader) -> str:
     """Say what stands in the place of what was damaged."""
     if done.kind is Kind.RESTORED and done.backup_at is not None:
-        return f"it is as of {reader.when(done.backup_at)}"
+        return f"it is back as of {reader.when(done.backup_at)}"
     return "it begins anew, empty" if done.kind is Kind.BEGUN_ANEW else "some of it is lost"
 
 

@@ -112,5 +112,5 @@ def test_a_damaged_store_is_replaced_by_its_copy_told_once_and_the_watch_goes_on
             daemon.stop()
 
     [notice] = [text for text in phone.texts if "damaged" in text]
-    assert "it is as of" in notice
+    assert "it is back as of" in notice
     assert sum("red oak" in text for text in phone.texts) == 1

@@ -18,6 +18,7 @@ from tests.messages.outlooks import (
     R7,
     R8,
     TO_SHED,
+    local,
     outlook,
     read,
     trial,
@@ -27,7 +28,7 @@ from drywind.alerts.decide import SPEAK_FROM
 from drywind.alerts.records import Reason
 from drywind.climate.stack_air import Board
 from drywind.judge.measures import Remedy
-from drywind.judge.outlook import Outlook
+from drywind.judge.outlook import Outlook, Spell
 from drywind.units import Thickness
 from drywind.yard import Event, EventKind, Measure, Setup
 
@@ -37,6 +38,9 @@ TOP_LATE, TOP_EARLY = replace(LATE, board=Board.TOP), replace(EARLY, board=Board
 def helpless(seen: Outlook) -> Outlook:
     """Return the outlook with a remedy tried in vain."""
     return replace(seen, trials=(trial(CLOTH, LATE),))
+
+
+LATER_OF_FIRST_DAYS = Spell(local(13, 6), local(15, 11), local(15, 19), 35.0, 0.25, 5.0)
 
 
 @pytest.mark.parametrize(
@@ -53,6 +57,12 @@ def helpless(seen: Outlook) -> Outlook:
             "drywind R8 red oak 4/4, gravel: hang burlap by Sat 10am. Hot dry wind Sat 11am-7pm."
             " Edges lose 7.9 pts/day (safe 3.8), skin to 18% (safe 24); done that 25%, ok.",
             id="a fresh stack: loss and skin, and the skin with the remedy",
+        ),
+        pytest.param(
+            outlook([EARLY], BURLAP_HELPS, R8, LATER_OF_FIRST_DAYS),
+            "drywind R8 red oak 4/4, gravel: hang burlap by Sat 6am. Fresh: its first days count as"
+            " one, worst Mon 11am-7pm. Edges' skin to 18% (safe 24); done that 25%, ok.",
+            id="a fresh stack: why to act two days before the wind",
         ),
         pytest.param(
             outlook([LATE], trial(TO_SHED, replace(LATE, loss_pct_per_day=4.4))),

@@ -116,7 +116,7 @@ def in_short(
     if hazard is not Hazard.TOO_FAST:
         cause = other_cause(outlook, finding, reader).removesuffix(".")
         return other_advice(outlook, finding, reader), cause
-    cause = "" if outlook.spell is None else _upper(when(outlook.spell, reader))
+    cause = "" if outlook.spell is None else when(outlook, outlook.spell, reader)
     return advice(outlook, reader), cause
 
 
@@ -176,7 +176,7 @@ def _facts(
     if finding.hazard is not Hazard.TOO_FAST:
         facts.append(("What", _upper(other_cause(outlook, finding, reader))))
     elif outlook.spell is not None:
-        facts.append(("When", f"{when(outlook.spell, reader)}."))
+        facts.append(("When", f"{when(outlook, outlook.spell, reader)}."))
     if finding.hazard is Hazard.TOO_FAST and outlook.pace.worst is not None:
         facts.append(("How bad", danger(outlook.pace.worst, outlook.chosen)))
     if finding.chance is not None:

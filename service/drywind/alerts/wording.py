@@ -43,6 +43,8 @@ WINDY_MS = 4.0
 """From where weather is called hot, cold, dry, windy (assumption, for words only)."""
 FINE_LIMIT_PCT = 2.0
 """Below such a limit losses are written to two places (assumption, for words only)."""
+LONG_BEFORE = timedelta(hours=24)
+"""Work so long before the hours that are named asks for a reason (assumption, for words only)."""
 PART_DAY_HOURS = 18
 """A day judged for less is not promised as clear (assumption)."""
 
@@ -143,7 +145,7 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
     full, short = danger(window, outlook.chosen), danger(window, outlook.chosen, brief=True)
     if outlook.spell is None:
         return first_that_fits([f"{head} {full}", f"{head} {short}", head])
-    cause = when(outlook.spell, reader)
+    cause = when(outlook, outlook.spell, reader)
     off = _off(outlook, reader)
     return first_that_fits(
         [
@@ -157,8 +159,12 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
     )
 
 
-def when(spell: Spell, reader: Reader) -> str:
-    """Write what does the harm, and when."""
+def when(outlook: Outlook, spell: Spell, reader: Reader) -> str:
+    """Write what does the harm, and when; of a fresh stack, why to act long before."""
+    worst, act_by = outlook.pace.worst, outlook.act_by
+    is_fresh = worst is not None and worst.shell_pct is not None
+    if is_fresh and act_by is not None and spell.start - act_by > LONG_BEFORE:
+        return f"Fresh: its first days count as one, worst {reader.spell(spell)}"
     return f"{air_name(spell).capitalize()} {reader.spell(spell)}"
 
 
