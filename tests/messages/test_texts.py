@@ -60,9 +60,20 @@ LATER_OF_FIRST_DAYS = Spell(local(13, 6), local(15, 11), local(15, 19), 35.0, 0.
         ),
         pytest.param(
             outlook([EARLY], BURLAP_HELPS, R8, LATER_OF_FIRST_DAYS),
-            "drywind R8 red oak 4/4, gravel: hang burlap by Sat 6am. Fresh: its first days count as"
-            " one, worst Mon 11am-7pm. Edges' skin to 18% (safe 24); done that 25%, ok.",
+            "drywind R8 red oak 4/4, gravel: hang burlap by Sat 6am. Its first days count as one,"
+            " worst Mon 11am-7pm. Edges' skin to 18% (safe 24); done that 25%, ok.",
             id="a fresh stack: why to act two days before the wind",
+        ),
+        pytest.param(
+            outlook(
+                [EARLY],
+                trial(BURLAP_AND_CLOSED, replace(EARLY, shell_pct=25.0)),
+                R8,
+                LATER_OF_FIRST_DAYS,
+            ),
+            "drywind R8 red oak 4/4, gravel: hang burlap + close up the packs by Sat 6am. Its first"
+            " days count as one. Edges' skin to 18% (safe 24); done that 25%, ok.",
+            id="a fresh stack: the same, briefly",
         ),
         pytest.param(
             outlook([LATE], trial(TO_SHED, replace(LATE, loss_pct_per_day=4.4))),

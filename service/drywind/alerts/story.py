@@ -19,6 +19,7 @@ from drywind.alerts.wording import (
     air_name,
     all_clear,
     danger,
+    first_days,
     likely,
     points,
     share,
@@ -222,8 +223,10 @@ def _cause(outlook: Outlook, reader: Reader) -> Paragraph | None:
     if spell is None:
         return None
     hot = temperature_text(spell.temp_c, reader.units)
+    fresh = first_days(outlook, spell).lower()
+    first = f"{fresh}, the worst of them in " if fresh else ""
     return Paragraph(
-        f"Why: {air_name(spell)}, {reader.spell(spell)}: up to {hot} and"
+        f"Why: {first}{air_name(spell)}, {reader.spell(spell)}: up to {hot} and"
         f" {wind_text(spell.wind_ms, reader.units)}, humidity down to {100 * spell.rh:.0f} %."
     )
 

@@ -145,14 +145,15 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
     full, short = danger(window, outlook.chosen), danger(window, outlook.chosen, brief=True)
     if outlook.spell is None:
         return first_that_fits([f"{head} {full}", f"{head} {short}", head])
-    cause = when(outlook, outlook.spell, reader)
-    off = _off(outlook, reader)
+    cause, off = when(outlook, outlook.spell, reader), _off(outlook, reader)
+    brief = first_days(outlook, outlook.spell)
     return first_that_fits(
         [
             f"{head} {cause} ({reader.weather(outlook.spell)}). {full}{off}",
             f"{head} {cause}. {full}{off}",
             f"{head} {cause}. {full}",
             f"{head} {cause}. {short}",
+            *([f"{head} {brief}. {short}"] if brief else []),
             f"{head} {short}",
             head,
         ]
@@ -161,11 +162,17 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
 
 def when(outlook: Outlook, spell: Spell, reader: Reader) -> str:
     """Write what does the harm, and when; of a fresh stack, why to act long before."""
+    if first := first_days(outlook, spell):
+        return f"{first}, worst {reader.spell(spell)}"
+    return f"{air_name(spell).capitalize()} {reader.spell(spell)}"
+
+
+def first_days(outlook: Outlook, spell: Spell) -> str:
+    """Write why work on a fresh stack is due long before the worst hours; empty where it is not."""
     worst, act_by = outlook.pace.worst, outlook.act_by
     is_fresh = worst is not None and worst.shell_pct is not None
-    if is_fresh and act_by is not None and spell.start - act_by > LONG_BEFORE:
-        return f"Fresh: its first days count as one, worst {reader.spell(spell)}"
-    return f"{air_name(spell).capitalize()} {reader.spell(spell)}"
+    is_due = act_by is not None and spell.start - act_by > LONG_BEFORE
+    return "Its first days count as one" if is_fresh and is_due else ""
 
 
 def danger(window: Window, trial: Trial | None, *, brief: bool = False) -> str:
