@@ -30,7 +30,7 @@ from pytest_httpserver import HTTPServer
 from werkzeug import Request, Response
 
 from drywind.cli import main
-from drywind.opening import connect
+from drywind.db.opening import connect
 
 # The same examples in every run, lest a change is blamed for what an older one left; drawn anew
 # with DRYWIND_TESTS=search.

@@ -11,6 +11,7 @@ from statistics import fmean
 
 import numpy as np
 
+from drywind.db.lessons import Lesson
 from drywind.judge.cases import Case
 from drywind.learn.nodes import Asked, Simulated, simulate_nodes
 from drywind.learn.pooling import Member
@@ -18,7 +19,6 @@ from drywind.learn.priors import PRIORS
 from drywind.learn.site import SiteOffset
 from drywind.learn.weighed import Measured, ask, hour_of, usable
 from drywind.learn.yard import Believed, Pupil, learn, members_of, seen_of_json, wood_of
-from drywind.lessons import Lesson
 from drywind.samples import Position, SampleBoard, sample_boards
 from drywind.store import Store
 

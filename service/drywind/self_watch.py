@@ -29,7 +29,7 @@ from drywind.alerts.troubles import (
 )
 from drywind.alerts.wording import Reader
 from drywind.config import Config, Contact, Topic
-from drywind.recovery import Kind, Recovery
+from drywind.db.recovery import Kind, Recovery
 from drywind.speaking import Memory, Said, commit, messages_left
 from drywind.store import Fruitless, Store
 from drywind.weather.seen import SiteWeather

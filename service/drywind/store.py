@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-from drywind import schema
 from drywind.alerts.records import Decision, Message
+from drywind.db import schema
+from drywind.db.upkeep import Upkeep
 from drywind.errors import UsageError, unknown_name
-from drywind.upkeep import Upkeep
 from drywind.yard import Event, EventKind, Stack
 
 LONGEST_RETRY = timedelta(minutes=60)

@@ -87,7 +87,7 @@ def bad_day(yard: Yard, weather_service: WeatherService) -> datetime:
 
 def a_pass(yard: Yard, now: datetime) -> Took:
     """Do a pass as the daemon has it done."""
-    worker = [sys.executable, "-m", "drywind.worker", "pass", "--unsure-clock"]
+    worker = [sys.executable, "-m", "drywind.daemon.worker", "pass", "--unsure-clock"]
     where = ["--config", str(yard.config), "--store", str(yard.data / "drywind.db")]
     return took([*worker, *where, "--now", now.isoformat()], yard.folder)
 

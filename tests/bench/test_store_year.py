@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from drywind.alerts.records import Decision, Message, Reason
-from drywind.backups import nightly_backup
+from drywind.db.backups import nightly_backup
 from drywind.store import Outcome, Store
 from drywind.units import Thickness
 from drywind.weather.hour import WeatherHour

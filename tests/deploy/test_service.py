@@ -148,7 +148,7 @@ def test_a_new_version_that_does_not_come_up_gives_way_to_the_old_one_with_its_d
     before = booted.run("readlink", "/opt/drywind/current").said
     wood = ("--species", "red oak", "--thickness", "4/4", "--site", "gravel")
     booted.run("drywind", "stack", "add", "R7", *wood)
-    daemon = root.source / "service/drywind/daemon.py"
+    daemon = root.source / "service/drywind/daemon/loop.py"
     text = daemon.read_text()
     daemon.write_text(text + CHANGES_TABLES_AND_FAILS)
 

@@ -24,8 +24,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import time_machine
-from drywind import daemon, work
 from drywind.cli import main
+from drywind.daemon import loop, work
 
 steps, changes = Path(sys.argv[1]), sys.argv[2]
 clock = time_machine.travel(datetime.fromisoformat(steps.read_text()), tick=True).start()

@@ -12,7 +12,8 @@ from tests.conftest import Command, Yard
 from tests.faults.killing import killed
 from tests.faults.test_store_damage import LATER, NOW, fill, read
 
-from drywind.backups import (
+from drywind.config import load
+from drywind.db.backups import (
     back_up,
     folder_of,
     made_at,
@@ -22,12 +23,11 @@ from drywind.backups import (
     stamped,
     unpacked,
 )
-from drywind.config import load
+from drywind.db.recovery import restore
+from drywind.db.tables import VERSION
 from drywind.delivery import sole_watcher
 from drywind.errors import StoreError
-from drywind.recovery import restore
 from drywind.store import Store
-from drywind.tables import VERSION
 from drywind.yard import Event, EventKind
 
 
@@ -90,7 +90,7 @@ def test_kill_nine_during_a_copy_leaves_the_old_copy_or_the_new_one_whole(path: 
     code = """
         import sys
         from pathlib import Path
-        from drywind.backups import back_up
+        from drywind.db.backups import back_up
         print("begun", flush=True)
         back_up(Path(sys.argv[1]), Path(sys.argv[2]))
     """
@@ -119,7 +119,7 @@ def test_kill_nine_while_a_copy_is_put_back_leaves_one_store_or_the_other(path: 
         import sys
         from datetime import UTC, datetime
         from pathlib import Path
-        from drywind.recovery import restore
+        from drywind.db.recovery import restore
         print("begun", flush=True)
         restore(Path(sys.argv[1]), Path(sys.argv[2]), datetime.now(UTC))
     """

@@ -6,8 +6,8 @@ from tests.faults.daemons import STOPS_WITHIN_S, noted_as_sent, wait_for, watchi
 
 PASSES_RAISE = """\
 import sys
-from drywind import work
 from drywind.cli import main
+from drywind.daemon import work
 
 work.WORKER = ("-c", "raise ZeroDivisionError('nobody foresaw this')")
 main(["watch"])

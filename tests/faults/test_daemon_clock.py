@@ -22,7 +22,7 @@ from drywind.yard import Setup, Stack
 ZONE = ZoneInfo("America/Chicago")
 HOUR = timedelta(hours=1)
 
-PATIENT_FOR_A_SECOND = "daemon.PATIENCE_S, daemon.RETRY_CLOCK_S = 1.0, 1"
+PATIENT_FOR_A_SECOND = "loop.PATIENCE_S, loop.RETRY_CLOCK_S = 1.0, 1"
 
 
 def passes(daemon: Daemon) -> int:

@@ -10,16 +10,16 @@ import pytest
 from tests.conftest import HOT_DRY, WEEK, Command, Mailbox, Phone, WeatherService, Yard
 from tests.faults.daemons import wait_for, watching
 
-from drywind.backups import nightly_backup
+from drywind.db.backups import nightly_backup
 from drywind.store import Store
 
 pytestmark = pytest.mark.skipif(os.geteuid() != 0, reason="only root may mount a small disk")
 
 LOOKS_OFTEN = """\
-from drywind import daemon
 from drywind.cli import main
+from drywind.daemon import loop
 
-daemon.DELIVERY_S = 2
+loop.DELIVERY_S = 2
 main(["watch"])
 """
 

@@ -13,19 +13,19 @@ from tests.conftest import Mailbox, WeatherService, Yard
 from tests.faults.daemons import noted_as_sent, wait_for, watching
 
 QUICK_TO_GIVE_UP = """\
-from drywind import daemon
 from drywind.cli import main
+from drywind.daemon import loop
 
-daemon.PASS_DEADLINE_S, daemon.RETRY_PASS_S = 15.0, 1
+loop.PASS_DEADLINE_S, loop.RETRY_PASS_S = 15.0, 1
 main(["watch"])
 """
 
 NEVER_ENDS = """\
-from drywind import daemon, vitals, work
 from drywind.cli import main
+from drywind.daemon import loop, vitals, work
 
 work.WORKER = ("-c", "import time; time.sleep(600)")
-daemon.Vitals = lambda limits: vitals.Vitals({**limits, "pass": 3.0})
+loop.Vitals = lambda limits: vitals.Vitals({**limits, "pass": 3.0})
 main(["watch"])
 """
 
@@ -112,7 +112,7 @@ def workers_of(yard: Yard) -> list[str]:
             line = process.read_bytes().replace(b"\0", b" ").decode()
         except OSError:
             continue
-        if "drywind.worker" in line and str(yard.folder) in line:
+        if "drywind.daemon.worker" in line and str(yard.folder) in line:
             lines.append(line)
     return lines
 

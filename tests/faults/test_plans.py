@@ -9,10 +9,10 @@ from tests.conftest import DRY, WEEK, Command, WeatherService, Yard
 
 from drywind.clock import floor_hour
 from drywind.config import load
+from drywind.daemon.worker import main
 from drywind.report.record import PlaceMonth, Plans, Ready, SawDay, State
 from drywind.sheets.plans import FILE_NAME, FRESH, keep_plans, kept_plans, make_plans
 from drywind.store import Store
-from drywind.worker import main
 
 NOW = floor_hour(datetime.now(UTC))
 HOUR = timedelta(hours=1)

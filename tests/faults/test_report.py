@@ -49,7 +49,7 @@ def test_a_dry_run_leaves_none(yard: Yard, quick: Command, weather_service: Weat
 
 def by_the_daemons_worker(yard: Yard) -> "subprocess.CompletedProcess[str]":
     """Do a pass as the daemon has it done."""
-    command = [sys.executable, "-m", "drywind.worker", "pass", "--unsure-clock"]
+    command = [sys.executable, "-m", "drywind.daemon.worker", "pass", "--unsure-clock"]
     command += ["--store", str(yard.data / "drywind.db"), "--now", datetime.now(UTC).isoformat()]
     return subprocess.run(
         [*command, "--config", str(yard.config)], capture_output=True, text=True, check=False

@@ -16,10 +16,10 @@ from tests.faults.killing import killed
 from tests.faults.test_store_damage import LATER, NOW, fill, read
 
 from drywind.alerts.records import Decision, Message, Reason
-from drywind.backups import folder_of, newest_first, nightly_backup
-from drywind.database import fault_of, look
+from drywind.db.backups import folder_of, newest_first, nightly_backup
+from drywind.db.database import fault_of, look
+from drywind.db.recovery import make_sound
 from drywind.errors import StoreError
-from drywind.recovery import make_sound
 from drywind.store import Store
 from drywind.yard import Event, EventKind
 

@@ -19,11 +19,11 @@ from pathlib import Path
 
 import pytest
 
-from drywind import database, opening
 from drywind.alerts.records import Decision, Message, Reason
+from drywind.db import database, opening
+from drywind.db.tables import VERSION
 from drywind.errors import StoreError, UsageError
 from drywind.store import Store
-from drywind.tables import VERSION
 from drywind.units import Thickness
 from drywind.weather.hour import WeatherHour
 from drywind.weather.validators import Remembered

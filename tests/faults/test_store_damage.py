@@ -12,12 +12,12 @@ import pytest
 from tests.faults.killing import killed
 
 from drywind.alerts.records import Decision, Message, Reason
-from drywind.backups import folder_of, newest_first, nightly_backup
-from drywind.database import fault_of, look
+from drywind.db.backups import folder_of, newest_first, nightly_backup
+from drywind.db.database import fault_of, look
+from drywind.db.recovery import Kind, make_sound
+from drywind.db.tables import VERSION
 from drywind.errors import DamagedError, NewerError, StoreError
-from drywind.recovery import Kind, make_sound
 from drywind.store import Outcome, Store
-from drywind.tables import VERSION
 from drywind.units import Thickness
 from drywind.weather.hour import WeatherHour
 from drywind.weather.validators import Remembered
@@ -374,7 +374,7 @@ def test_kill_nine_while_a_damaged_store_is_replaced_harms_nothing(path: Path) -
         import sys
         from datetime import UTC, datetime
         from pathlib import Path
-        from drywind.recovery import make_sound
+        from drywind.db.recovery import make_sound
         print("begun", flush=True)
         make_sound(Path(sys.argv[1]), datetime.now(UTC))
     """

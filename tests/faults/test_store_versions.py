@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 from tests.faults.killing import killed
 
-from drywind import opening
-from drywind.backups import folder_of, newest_first, unpacked
+from drywind.db import opening
+from drywind.db.backups import folder_of, newest_first, unpacked
+from drywind.db.tables import UPGRADES, VERSION
 from drywind.errors import StoreError
 from drywind.store import Store
-from drywind.tables import UPGRADES, VERSION
 
 SEALED_SINCE = 7
 """Stores of this version and later are too many words as text; `test_store.py` has one made."""

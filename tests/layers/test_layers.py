@@ -33,29 +33,10 @@ LAYERS = {
     "learn": "learn",
     "alerts": "alerts",
     "store": "edge",
-    "lots": "edge",
-    "lessons": "edge",
-    "schema": "edge",
-    "tables": "edge",
-    "database": "edge",
-    "opening": "edge",
-    "seals": "edge",
-    "backups": "edge",
-    "mending": "edge",
-    "recovery": "edge",
-    "upkeep": "edge",
-    "shelf": "edge",
+    "db": "edge",
     "delivery": "edge",
     "mail": "edge",
     "report": "edge",
-    "merging": "edge",
-    "stand_in": "edge",
-    "cries": "edge",
-    "sd_notify": "edge",
-    "vitals": "run",
-    "work": "run",
-    "worker": "run",
-    "heartbeat": "run",
     "logs": "run",
     "cycle": "run",
     "arrivals": "run",
@@ -178,7 +159,7 @@ def test_every_way_to_import_is_seen() -> None:
     """The tests above would pass on anything if imports were overlooked."""
     source = """
 import numpy as np, drywind.store
-from drywind import schema, __version__
+from drywind import yard, __version__
 from drywind.cli.watch import watch
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -188,4 +169,4 @@ def late():
 """
 
     assert {"numpy", "pandas.DataFrame", "metpy.calc"} < set(imports(source))
-    assert list(own(source)) == ["store", "schema", "__init__", "cli.watch", "judge.hazards"]
+    assert list(own(source)) == ["store", "yard", "__init__", "cli.watch", "judge.hazards"]

@@ -32,14 +32,14 @@ from tests.timelines.outages import (
     stacked,
 )
 
-from drywind.backups import nightly_backup
 from drywind.clock import EARLIEST
 from drywind.config import HEAR, Channel, Config, Contact, Policy
 from drywind.cycle import run_pass
+from drywind.daemon.stand_in import StandIn
+from drywind.db.backups import nightly_backup
+from drywind.db.recovery import make_sound
 from drywind.delivery import deliver_due, destinations
 from drywind.errors import ClockError, StoreError
-from drywind.recovery import make_sound
-from drywind.stand_in import StandIn
 from drywind.store import Store
 from drywind.units import Units
 from drywind.weather.http import Getter

@@ -4,7 +4,6 @@ from pathlib import Path
 
 import click
 
-from drywind.backups import back_up, backup_by_hand, folder_of, made_at, newest_first
 from drywind.cli.common import (
     config_option,
     json_option,
@@ -14,10 +13,11 @@ from drywind.cli.common import (
     store_path,
 )
 from drywind.clock import iso, utc_now
-from drywind.database import plain_errors
+from drywind.db.backups import back_up, backup_by_hand, folder_of, made_at, newest_first
+from drywind.db.database import plain_errors
+from drywind.db.recovery import restore as restore_store
 from drywind.delivery import sole_watcher
 from drywind.errors import DamagedError, NewerError, UsageError
-from drywind.recovery import restore as restore_store
 
 
 @click.command()

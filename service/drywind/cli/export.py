@@ -14,11 +14,11 @@ import click
 from drywind.cli.common import config_option, load_config, open_to_read
 from drywind.cli.entry import COLUMNS, FORMULA
 from drywind.clock import iso
-from drywind.database import plain_errors
+from drywind.db.database import plain_errors
+from drywind.db.schema import instant, instant_or_none, read_hour
 from drywind.errors import UsageError
 from drywind.files import whole_file
 from drywind.samples import Entry
-from drywind.schema import instant, instant_or_none, read_hour
 from drywind.store import Store
 from drywind.weather.hour import WeatherHour
 from drywind.yard import Event, EventKind, LogLot, Stack

@@ -10,8 +10,8 @@ import click
 from drywind.cli.common import config_option, json_option, load_config, open_store, print_json
 from drywind.clock import utc_now
 from drywind.config import Config
+from drywind.db.lessons import LoggedHour
 from drywind.errors import UsageError, unknown_name
-from drywind.lessons import LoggedHour
 from drywind.store import Store
 
 if TYPE_CHECKING:

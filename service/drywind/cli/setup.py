@@ -17,7 +17,7 @@ from drywind.cli.common import (
 )
 from drywind.clock import utc_now
 from drywind.config import Config, Contact
-from drywind.database import sqlite_warning
+from drywind.db.database import sqlite_warning
 from drywind.delivery import destinations, send_apprise, usable
 from drywind.errors import ConfigError, DeliveryError, UsageError
 from drywind.store import Outcome, Store

@@ -52,7 +52,7 @@ def watch(
     if now or dry_run or as_json or exit_code:
         raise UsageError("--now, --dry-run, --exit-code and --json go with --once")
     _check_apart(config)
-    from drywind.daemon import Daemon  # noqa: PLC0415 - APScheduler only where it is needed
+    from drywind.daemon.loop import Daemon  # noqa: PLC0415 - APScheduler only where it is needed
 
     Daemon(config, Path(config_path) if config_path else None).run()
 

@@ -6,8 +6,8 @@ import click
 
 from drywind.cli.common import config_option, json_option, load_config, open_store, print_json
 from drywind.clock import utc_now
+from drywind.db.shelf import KeptYear
 from drywind.errors import UsageError
-from drywind.shelf import KeptYear
 from drywind.yard import Site
 
 

@@ -10,10 +10,10 @@ from drywind.alerts.other_words import STAINS
 from drywind.alerts.records import Reason
 from drywind.alerts.story import in_short
 from drywind.alerts.wording import Reader
-from drywind.backups import folder_of, made_at, newest_first
 from drywind.clock import floor_hour
 from drywind.config import Config
 from drywind.cycle import look_at_lots, make_grounds
+from drywind.db.backups import folder_of, made_at, newest_first
 from drywind.gather import site_weather
 from drywind.judge.band import wholes
 from drywind.judge.outlook import Outlook

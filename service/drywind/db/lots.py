@@ -4,9 +4,9 @@ import logging
 from datetime import datetime
 from sqlite3 import Row
 
-from drywind import schema
+from drywind.db import schema
+from drywind.db.shelf import WeatherShelf
 from drywind.errors import UsageError, unknown_name
-from drywind.shelf import WeatherShelf
 from drywind.units import Thickness
 from drywind.yard import LogLot, Storage
 

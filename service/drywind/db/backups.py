@@ -17,7 +17,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from drywind.clock import utc_now
-from drywind.database import fault_of, look, plain_errors, version_of
+from drywind.db.database import fault_of, look, plain_errors, version_of
 from drywind.errors import DamagedError
 from drywind.files import TEMPORARY, whole_file
 

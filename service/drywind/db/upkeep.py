@@ -8,11 +8,11 @@ from pathlib import Path
 from sqlite3 import Row
 from typing import Literal
 
-from drywind import merging, schema
-from drywind.database import plain_errors
-from drywind.lessons import LessonShelf
-from drywind.recovery import Kind, Recovery
-from drywind.seals import damage
+from drywind.db import merging, schema
+from drywind.db.database import plain_errors
+from drywind.db.lessons import LessonShelf
+from drywind.db.recovery import Kind, Recovery
+from drywind.db.seals import damage
 from drywind.yard import EventKind
 
 RETENTION = timedelta(days=400)
@@ -56,7 +56,7 @@ class Upkeep(LessonShelf):
                 ("job", "done_at"),
             ):
                 db.execute(
-                    f"UPDATE {table} SET {column} = ? WHERE {column} > ?",  # noqa: S608
+                    f"UPDATE {table} SET {column} = ? WHERE {column} > ?",
                     (schema.seconds(now), schema.seconds(limit)),
                 )
 

@@ -1,7 +1,7 @@
 """What the daemon has done in processes of their own, which end and give their memory back.
 
-``python -m drywind.worker pass|deliver|chores|plans|beat`` is started by `drywind.daemon` alone. It
-says on one line of JSON how it went; its log goes where the daemon's goes.
+``python -m drywind.daemon.worker pass|deliver|chores|plans|beat`` is started by the daemon alone.
+It says on one line of JSON how it went; its log goes where the daemon's goes.
 """
 
 import argparse
@@ -15,15 +15,15 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from drywind.backups import nightly_backup
 from drywind.clock import EARLIEST, is_synchronized, iso
 from drywind.config import Config, load
+from drywind.daemon.heartbeat import beat
+from drywind.daemon.work import Failure
+from drywind.db.backups import nightly_backup
 from drywind.delivery import deliver_due, destinations
 from drywind.errors import ClockError, DamagedError, DrywindError, StoreError, WeatherError
-from drywind.heartbeat import beat
 from drywind.logs import log_to_stderr
 from drywind.store import Outcome, Store
-from drywind.work import Failure
 
 if TYPE_CHECKING:
     from drywind.weather.http import Getter
@@ -37,7 +37,7 @@ _log = logging.getLogger("drywind")
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Do one job and end: with 0 if it was done."""
-    parser = argparse.ArgumentParser(prog="drywind.worker")
+    parser = argparse.ArgumentParser(prog="drywind.daemon.worker")
     parser.add_argument("job", choices=JOBS)
     parser.add_argument("--config", type=Path)
     parser.add_argument("--store", type=Path, required=True)

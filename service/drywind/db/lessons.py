@@ -6,8 +6,8 @@ from datetime import datetime
 from math import nan
 from typing import NamedTuple
 
-from drywind import schema
-from drywind.lots import LotShelf
+from drywind.db import schema
+from drywind.db.lots import LotShelf
 
 
 @dataclass(frozen=True)

@@ -8,10 +8,10 @@ from pathlib import Path
 from sqlite3 import Connection, Row
 from typing import NamedTuple, Self
 
-from drywind import schema
-from drywind.database import plain_errors
-from drywind.opening import connect, connect_to_read
-from drywind.seals import damage
+from drywind.db import schema
+from drywind.db.database import plain_errors
+from drywind.db.opening import connect, connect_to_read
+from drywind.db.seals import damage
 from drywind.weather.hour import BOUNDS, VALUES, WeatherHour
 from drywind.weather.validators import Remembered
 
@@ -84,7 +84,7 @@ class WeatherShelf:
     def __init__(self, path: Path, *, to_read: bool = False) -> None:
         self.path = path
         self.up_to_date = True
-        """Whether what was written last is there to read, see `drywind.database.look`."""
+        """Whether what was written last is there to read, see `drywind.db.database.look`."""
         if to_read:
             self._db, self.up_to_date = connect_to_read(path)
         else:

@@ -25,17 +25,17 @@ from apscheduler.triggers.base import BaseTrigger
 from drywind.alerts.own_words import clock_words, standstill_words
 from drywind.clock import EARLIEST, utc_now
 from drywind.config import Config
-from drywind.cries import Cries
+from drywind.daemon.cries import Cries
+from drywind.daemon.sd_notify import notify, watchdog_s
+from drywind.daemon.stand_in import StandIn, memory_folder
+from drywind.daemon.vitals import Vitals
+from drywind.daemon.work import Failure, Told, Worker
+from drywind.db.opening import Held
+from drywind.db.recovery import make_sound
 from drywind.delivery import sole_watcher
 from drywind.errors import DamagedError, DrywindError, StoreError
 from drywind.logs import log_to_stderr
-from drywind.opening import Held
-from drywind.recovery import make_sound
-from drywind.sd_notify import notify, watchdog_s
-from drywind.stand_in import StandIn, memory_folder
 from drywind.store import Store
-from drywind.vitals import Vitals
-from drywind.work import Failure, Told, Worker
 
 TICK_S = 2
 DELIVERY_S = 60

@@ -6,9 +6,9 @@ from contextlib import ExitStack, closing, contextmanager
 from errno import EDQUOT, EIO, ENOSPC, EROFS
 from pathlib import Path
 
+from drywind.db.seals import description_is_sound
+from drywind.db.tables import SEALED_SINCE, VERSION
 from drywind.errors import DamagedError, NewerError, StoreError
-from drywind.seals import description_is_sound
-from drywind.tables import SEALED_SINCE, VERSION
 
 BUSY_TIMEOUT_S = 10.0
 """How long a writer waits for another one (the command line beside the daemon)."""
@@ -115,7 +115,7 @@ def fault_of(db: sqlite3.Connection) -> str | None:
     """Return what is wrong with a database that could be opened, or None.
 
     By SQLite's full check, which also holds every index against its table (seconds for 100 MB), and
-    by the seals of the tables' description. Rows are another matter, see `drywind.seals.damage`.
+    by the seals of the tables' description. Rows are another matter, see `drywind.db.seals.damage`.
     """
     try:
         (found,) = db.execute("PRAGMA integrity_check(1)").fetchone()

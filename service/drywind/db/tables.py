@@ -177,7 +177,7 @@ CREATE TABLE job (
 ) STRICT, WITHOUT ROWID
 """
 
-# `seal` holds a checksum of each row that cannot be had again, see `drywind.seals`; `recovery`
+# `seal` holds a checksum of each row that cannot be had again, see `drywind.db.seals`; `recovery`
 # what was found damaged at a start, and what became of it. An issue's hours come to lie side by
 # side in `foretold`: to write one then takes two pages, not one for each hour.
 _SEALS = """

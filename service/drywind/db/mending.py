@@ -3,7 +3,7 @@
 import sqlite3
 from pathlib import Path
 
-from drywind.seals import FILE, Sealed, sealed_tables
+from drywind.db.seals import FILE, Sealed, sealed_tables
 
 ENTERED = {"stack", "event", "lot", "logged_hour", "past_year"}
 """What people told: it is never dropped. The rest the program makes anew; a warning is decided

@@ -4,12 +4,12 @@ import sqlite3
 from contextlib import ExitStack, closing, suppress
 from pathlib import Path
 
-from drywind import database
-from drywind.backups import save_before_upgrade
-from drywind.database import has_seals, look, plain_errors, readable, version_of
+from drywind.db import database
+from drywind.db.backups import save_before_upgrade
+from drywind.db.database import has_seals, look, plain_errors, readable, version_of
+from drywind.db.seals import damage, prepare, reseal
+from drywind.db.tables import UPGRADES, VERSION
 from drywind.errors import StoreError
-from drywind.seals import damage, prepare, reseal
-from drywind.tables import UPGRADES, VERSION
 
 
 class Held:

@@ -14,14 +14,14 @@ from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
 
-from drywind.backups import folder_of, made_at, newest_first, scratch, stamped, unpacked
-from drywind.database import fault_of, look, plain_errors, version_of
+from drywind.db.backups import folder_of, made_at, newest_first, scratch, stamped, unpacked
+from drywind.db.database import fault_of, look, plain_errors, version_of
+from drywind.db.mending import drop_unsound, mend_from
+from drywind.db.opening import connect
+from drywind.db.schema import seconds
+from drywind.db.seals import damage
 from drywind.errors import DamagedError, NewerError
 from drywind.files import sync_folder
-from drywind.mending import drop_unsound, mend_from
-from drywind.opening import connect
-from drywind.schema import seconds
-from drywind.seals import damage
 
 KEEP_ASIDE = 3
 """Replaced files kept: they are there to be looked into."""

@@ -13,7 +13,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-WORKER = ("-m", "drywind.worker")
+WORKER = ("-m", "drywind.daemon.worker")
 """What Python runs as a worker."""
 
 MANAGERS = {"NOTIFY_SOCKET", "WATCHDOG_USEC", "WATCHDOG_PID"}

@@ -1,4 +1,4 @@
-"""The rows of the database file as records, and back; see `drywind.tables`."""
+"""The rows of the database file as records, and back; see `drywind.db.tables`."""
 
 import sqlite3
 from datetime import UTC, datetime

@@ -1,0 +1,1 @@
+"""What keeps the watch going: the scheduler, its workers, and signs of life."""

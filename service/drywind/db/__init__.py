@@ -1,0 +1,1 @@
+"""The SQLite file: its tables and upgrades; how it is opened, guarded, copied and put right."""
