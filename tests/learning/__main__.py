@@ -12,7 +12,7 @@ LAW_NAMES = {
     "front": "a third, not tuned on",
     "lumped": "no profile, not tuned on",
 }
-SEED = 202
+SEED = 303
 """No number of the program was chosen by what comes of it."""
 HEAD = (
     "| wood dries by | weighed on day | 7-day loss off by | by the table alone |"

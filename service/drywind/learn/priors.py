@@ -81,7 +81,7 @@ class Priors:
         "of the water lost so far, that the model has wrong at the true diffusion",
     )
     model_ahead: float = _guess(
-        0.12,
+        0.1,
         0.05,
         0.2,
         "by what share its pace is off ahead, times the root of ln of the stack's age over its age"
