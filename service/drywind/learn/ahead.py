@@ -121,7 +121,7 @@ def futures(
     near = simulate(
         boards, Drivers.beside([d.drivers for d in drawn]), State.beside([d.start for d in drawn])
     )
-    far = _beyond([d.beyond for d in drawn], boards, near.end, until_pct)
+    far, far_frozen = _beyond(stacks, drawn, near.end, until_pct)
     found = []
     for i, (stack, mine) in enumerate(zip(stacks, drawn, strict=True)):
         columns = slice(i * draws, (i + 1) * draws)
@@ -129,37 +129,39 @@ def futures(
         mc = np.concatenate([near.mc[:rows, columns], far[:, columns]])
         later = stack.hours + STEP_H * (1 + np.arange(len(far)))
         hours = np.concatenate([stack.case.begin_hour + np.arange(rows), later])
-        frozen = [is_frozen(mine.drivers)[: rows - 1]]
-        if mine.beyond is not None:
-            frozen.append(is_frozen(mine.beyond)[: len(far)])
-        mc = _with_model_error(hours, mc, np.concatenate(frozen), stack.read_at, (off, priors))
+        frozen = np.concatenate([is_frozen(mine.drivers)[: rows - 1], far_frozen[:, columns]])
+        mc = _with_model_error(hours, mc, frozen, stack.read_at, (off, priors))
         found.append(Futures(hours, 100.0 * mc, mine.ln_diffusion))
     return found
 
 
 def _beyond(
-    airs: Sequence[Drivers | None], boards: Boards, state: State, until_pct: float
-) -> Array:
-    """Return moisture content after the forecast, by `STEP_H`, until all are dry enough."""
-    found = [np.empty((0, len(boards.density_kgm3)))]
-    known = [air for air in airs if air is not None]
-    if len(known) < len(airs):
-        return found[0]
-    air = Drivers.beside(known)
-    for start in range(0, len(air.air_temp_c), CHUNK_STEPS):
-        course = simulate(boards, air.hours(slice(start, start + CHUNK_STEPS)), state, STEP_H)
+    stacks: Sequence[Unsure], drawn: "Sequence[_Drawn]", state: State, until_pct: float
+) -> tuple[Array, NDArray[np.bool_]]:
+    """Return moisture content after the forecast, by `STEP_H`, until all are dry enough.
+
+    With it, whether the boards were frozen; both of shape (rows, boards).
+    """
+    found, rows = [np.empty((0, len(state.temp_c)))], 0
+    if not all(stack.beyond for stack in stacks):
+        return found[0], found[0].astype(bool)
+    boards = Boards.beside([d.boards for d in drawn])
+    airs = [_in_turn(s, s.beyond, d.ease) for s, d in zip(stacks, drawn, strict=True)]
+    air = Drivers.beside(airs)
+    while rows < len(air.air_temp_c):
+        course = simulate(boards, air.hours(slice(rows, rows + CHUNK_STEPS)), state, STEP_H)
         found.append(course.mc[1:])
-        state = course.end
+        rows, state = rows + len(course.mc) - 1, course.end
         if (100.0 * course.mc[-1] < until_pct).all():
             break
-    return np.concatenate(found)
+    return np.concatenate(found), is_frozen(air)[:rows]
 
 
 @dataclass(frozen=True)
 class _Drawn:
     boards: Boards
     drivers: Drivers
-    beyond: Drivers | None
+    ease: Array
     start: State
     ln_diffusion: Array
 
@@ -192,8 +194,7 @@ def _drawn(stack: Unsure, off: Array, priors: Priors) -> _Drawn:
         # The wood of a weighed stack was learned in the air as it is told.
         air = in_other_air(air, off[:, 3], priors)
     start = case.begin(boards, case.begin_mc * np.exp(ln_g), air)
-    beyond = _in_turn(stack, stack.beyond, ease) if stack.beyond else None
-    return _Drawn(boards, air, beyond, start, ln_f)
+    return _Drawn(boards, air, ease, start, ln_f)
 
 
 def _begin_sd(case: Case, priors: Priors) -> float:
