@@ -1,9 +1,8 @@
-"""What all pictures share: paper, letters, colors that differ in print and to every eye."""
+"""Sheets of paper to hang in the shop, in the look of all pictures."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
 
 import matplotlib as mpl
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -11,6 +10,7 @@ from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 from drywind.errors import UsageError
+from drywind.report import look
 
 KINDS = (".svg", ".png", ".pdf")
 LETTER_IN = (11.0, 8.5)
@@ -19,25 +19,10 @@ LETTER_IN = (11.0, 8.5)
 FOOT = 0.06
 """The share of the height kept free at the foot of the sheet, for notes."""
 
-STYLE: dict[Any, Any] = {
-    "font.family": "DejaVu Sans",
-    "font.size": 10.0,
-    "axes.spines.top": False,
-    "axes.spines.right": False,
-    "svg.fonttype": "none",
-    "svg.hashsalt": "drywind",
-}
+STYLE = {**look.STYLE, "font.size": 10.0, "axes.grid": False}
+"""Read from farther off than a picture in a mail; a grid would cross out the maps."""
 
-# Okabe and Ito, Color Universal Design, 2008 (from memory): told apart by color-blind eyes.
-BLUE, ORANGE, GREEN, RED, SKY, GRAY = (
-    "#0072B2",
-    "#E69F00",
-    "#009E73",
-    "#D55E00",
-    "#56B4E9",
-    "#666666",
-)
-SERIES = (BLUE, ORANGE, GREEN, RED, SKY, "#CC79A7", "#000000")
+SERIES = (look.BLUE, look.ORANGE, look.GREEN, look.RED, look.SKY, look.PINK, look.INK)
 MARKS = ("o", "s", "^", "D", "v", "P", "X")
 
 

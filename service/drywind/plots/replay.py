@@ -9,7 +9,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 
-from drywind.plots.paper import BLUE, GRAY, GREEN, ORANGE, RED, sheet
+from drywind.plots.paper import sheet
+from drywind.report.look import BLUE, GREEN, ORANGE, PALE, RED
 
 Json = dict[str, Any]
 
@@ -45,12 +46,12 @@ def _moisture(axes: Axes, days: Sequence[date], daily: Sequence[Json]) -> None:
         ("typical board", "mc_pct", BLUE, "-"),
         ("edge board", "edge_mc_pct", ORANGE, "--"),
         ("outer millimeter", "shell_mc_pct", GREEN, "-."),
-        ("EMC of the air", "emc_pct", GRAY, ":"),
+        ("EMC of the air", "emc_pct", PALE, ":"),
     )
     for label, key, color, dash in curves:
         axes.plot(days, _column(daily, key), color=color, linestyle=dash, label=label)  # type: ignore[arg-type]
     axes.axhline(20.0, color="#BBBBBB", linewidth=0.8)
-    axes.annotate("20 %", (0.0, 20.0), xycoords=("axes fraction", "data"), fontsize=8, color=GRAY)
+    axes.annotate("20 %", (0.0, 20.0), xycoords=("axes fraction", "data"), fontsize=8, color=PALE)
     axes.set_ylim(bottom=0)
     axes.set_ylabel("moisture content, %")
     axes.grid(axis="y", color="#EEEEEE")

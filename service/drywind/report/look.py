@@ -6,7 +6,11 @@ apart; lines differ in dash or mark as well.
 
 from typing import Any
 
-COLORS = ("#0072b2", "#d55e00", "#009e73", "#cc79a7")
+BLUE, RED, GREEN, PINK, ORANGE, SKY = (
+    *("#0072b2", "#d55e00", "#009e73"),
+    *("#cc79a7", "#e69f00", "#56b4e9"),
+)
+COLORS = (BLUE, RED, GREEN, PINK)
 DASHES = ("-", "--", "-.", ":")
 INK, PALE, GROUND = "#222222", "#8c8c8c", "#f1ece0"
 
