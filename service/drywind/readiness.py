@@ -26,6 +26,7 @@ from drywind.weather.usual import SOURCE, Usual, continued
 from drywind.yard import Setup, Site
 
 DRAWS = 16
+AT_ONCE = 8
 LONGEST_DAYS = 300
 """How far ahead is looked: 4/4 of any wood is air-dry by then, 8/4 oak may not be."""
 
@@ -44,14 +45,17 @@ def yard_readiness(
     offsets = site_offsets(store)
     found: dict[str, Readiness] = {}
     for setup in dict.fromkeys(case.stack.setup_at(now) for case in known):
-        # A setup at a time: the air of one for most of a year, in all its draws, is tens of MB.
-        cases = [case for case in known if case.stack.setup_at(now) == setup]
+        # A setup at a time, and of it a few stacks: their air for most of a year, in all its draws,
+        # is tens of MB.
         airs = _Airs(grounds, usual, offsets, now)
-        asked = [_unsure(case, airs, now) for case in cases]
-        ahead = futures(asked, PRIORS, DRAWS, until_pct=DRIEST_GOAL_PCT)
-        for case, seen in zip(cases, ahead, strict=True):
-            read_at = last_reading(case, now)
-            found[case.stack.id] = readiness(case, seen, case.hour_of(now), read_at, PRIORS)
+        alike = [case for case in known if case.stack.setup_at(now) == setup]
+        for first in range(0, len(alike), AT_ONCE):
+            some = alike[first : first + AT_ONCE]
+            asked = [_unsure(case, airs, now) for case in some]
+            ahead = futures(asked, PRIORS, DRAWS, until_pct=DRIEST_GOAL_PCT)
+            for case, seen in zip(some, ahead, strict=True):
+                read_at = last_reading(case, now)
+                found[case.stack.id] = readiness(case, seen, case.hour_of(now), read_at, PRIORS)
     return [found[case.stack.id] for case in known]
 
 

@@ -36,6 +36,9 @@ BOARD_AT = {
 }
 
 
+AT_ONCE = 12
+"""So many stacks and positions are simulated side by side; more would only take memory."""
+
 START_H = 48
 """The first days, in which a diffusion model starts steeply and is trusted least (assumption)."""
 
@@ -82,22 +85,26 @@ def simulate_nodes(asked: Sequence[Asked], priors: Priors) -> list[dict[Position
 
     The axis of green moisture content is that of what a half-dried stack begins at.
     """
-    wanted = [(one, at) for one in asked for at in one.hours]
-    if not wanted:
-        return [{} for _ in asked]
-    batches = [_batch(one.case, at, one.until, priors) for one, at in wanted]
-    boards = Boards.beside([batch.boards for batch in batches])
-    drivers = Drivers.beside([batch.drivers for batch in batches])
-    start = State.beside([batch.start for batch in batches])
-    course = simulate(boards, drivers, start).mc
     found: dict[int, dict[Position, Simulated]] = {id(one): {} for one in asked}
-    first = 0
-    for (one, at), batch in zip(wanted, batches, strict=True):
-        end = first + len(batch.start.temp_c)
-        hours = np.array(one.hours[at]) - one.case.begin_hour
-        found[id(one)][at] = _read(course[:, first:end], hours, batch)
-        first = end
+    wanted = [(one, at) for one in asked for at in one.hours]
+    for first in range(0, len(wanted), AT_ONCE):
+        some = wanted[first : first + AT_ONCE]
+        for (one, at), simulated in zip(some, _simulated(some, priors), strict=True):
+            found[id(one)][at] = simulated
     return [found[id(one)] for one in asked]
+
+
+def _simulated(wanted: Sequence[tuple[Asked, Position]], priors: Priors) -> list[Simulated]:
+    """Return what boards of some stacks and positions would be like, dried in one batch."""
+    batches = [_batch(one.case, at, one.until, priors) for one, at in wanted]
+    course = simulate(
+        Boards.beside([batch.boards for batch in batches]),
+        Drivers.beside([batch.drivers for batch in batches]),
+        State.beside([batch.start for batch in batches]),
+    ).mc
+    boards = iter(np.split(course, len(batches), axis=1))
+    hours = [np.array(one.hours[at]) - one.case.begin_hour for one, at in wanted]
+    return [_read(*each) for each in zip(boards, hours, batches, strict=True)]
 
 
 @dataclass(frozen=True)
