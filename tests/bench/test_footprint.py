@@ -9,6 +9,7 @@ The pass is one on a bad day: every stack is in danger, so every remedy is tried
 import subprocess
 import sys
 from datetime import UTC, datetime, timedelta
+from itertools import product
 from pathlib import Path
 from typing import NamedTuple
 
@@ -16,12 +17,15 @@ import pytest
 from tests.conftest import HOT_DRY, WEEK, WeatherService, Yard
 from tests.faults.daemons import wait_for, watching
 
+from drywind.samples import Entry
 from drywind.store import Store
 from drywind.units import Thickness
-from drywind.yard import Setup, Stack
+from drywind.yard import Event, EventKind, Setup, Stack
 
 STACKS = 20
 IDLE_MB, PEAK_MB = 60.0, 220.0
+UNIT_MB = 400.0
+"""What deploy/drywind.service grants the daemon and its workers together."""
 WOODS = ("red_oak", "white_oak", "hard_maple", "black_walnut", "yellow_poplar")
 
 
@@ -87,9 +91,25 @@ def bad_day(yard: Yard, weather_service: WeatherService) -> datetime:
 
 def a_pass(yard: Yard, now: datetime) -> Took:
     """Do a pass as the daemon has it done."""
-    worker = [sys.executable, "-m", "drywind.daemon.worker", "pass", "--unsure-clock"]
+    return by_worker(yard, now, "pass", "--unsure-clock")
+
+
+def by_worker(yard: Yard, now: datetime, *job: str) -> Took:
+    """Have a job done by a worker."""
+    worker = [sys.executable, "-m", "drywind.daemon.worker", *job]
     where = ["--config", str(yard.config), "--store", str(yard.data / "drywind.db")]
     return took([*worker, *where, "--now", now.isoformat()], yard.folder)
+
+
+def weigh(yard: Yard, now: datetime) -> None:
+    """Enter two boards of each stack, weighed three times or as often as it is old enough."""
+    with Store(yard.data / "drywind.db") as store:
+        for stack in store.stacks():
+            for day, board in product((0, 3, 7), "AB"):
+                at = stack.stacked_at + timedelta(days=day)
+                entry = Entry(board, kg=1.8 - 0.03 * day, dry_kg=1.0)
+                if at <= now:
+                    store.add_event(Event(stack.id, at, EventKind.WEIGHED, entry.detail))
 
 
 def test_a_pass_over_twenty_stacks_in_danger_fits_a_small_computer(
@@ -106,6 +126,25 @@ def test_a_pass_over_twenty_stacks_in_danger_fits_a_small_computer(
                 f" at most {one.peak_mb:.0f} MB\n"
             )
     assert max(first.peak_mb, second.peak_mb) <= PEAK_MB
+
+
+def test_learning_of_twenty_weighed_stacks_and_planning_for_them_fit_beside_the_daemon(
+    yard: Yard, bad_day: datetime, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Nothing was learned of them before: all is simulated in one pass."""
+    weigh(yard, bad_day)
+
+    learning = a_pass(yard, bad_day)
+    plans = by_worker(yard, bad_day, "plans")
+
+    assert learning.code == plans.code == 0
+    with capsys.disabled():
+        for name, one in (("a pass that learns of", learning), ("plans for", plans)):
+            sys.stdout.write(
+                f"\n{name} {STACKS} weighed stacks: {one.core_s:.1f} s of one core,"
+                f" at most {one.peak_mb:.0f} MB\n"
+            )
+    assert max(learning.peak_mb, plans.peak_mb) <= UNIT_MB - IDLE_MB
 
 
 @pytest.mark.usefixtures("oak")
