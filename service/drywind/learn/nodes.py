@@ -35,9 +35,8 @@ BOARD_AT = {
     Position.TOP: Board.TOP,
 }
 
-
 AT_ONCE = 12
-"""So many stacks and positions are simulated side by side; more would only take memory."""
+"""Of stacks and positions simulated side by side; more take much memory for little time."""
 
 START_H = 48
 """The first days, in which a diffusion model starts steeply and is trusted least (assumption)."""
@@ -102,7 +101,7 @@ def _simulated(wanted: Sequence[tuple[Asked, Position]], priors: Priors) -> list
         Drivers.beside([batch.drivers for batch in batches]),
         State.beside([batch.start for batch in batches]),
     ).mc
-    boards = iter(np.split(course, len(batches), axis=1))
+    boards = np.split(course, len(batches), axis=1)
     hours = [np.array(one.hours[at]) - one.case.begin_hour for one, at in wanted]
     return [_read(*each) for each in zip(boards, hours, batches, strict=True)]
 
@@ -161,7 +160,7 @@ def _share(part: Array, lost: Array) -> Array:
 
 
 def is_frozen(drivers: Drivers) -> NDArray[np.bool_]:
-    """Return in which hours the free water in boards is ice, of the shape of the drivers."""
+    """Return in which hours boards as cold as the air are frozen, of the shape of the drivers."""
     return np.asarray(drivers.air_temp_c < FREEZING_C)
 
 
