@@ -6,6 +6,7 @@ The pass is one on a bad day: every stack is in danger, so every remedy is tried
 31 weathers.
 """
 
+import re
 import subprocess
 import sys
 from datetime import UTC, datetime, timedelta
@@ -24,8 +25,9 @@ from drywind.yard import Event, EventKind, Setup, Stack
 
 STACKS = 20
 IDLE_MB, PEAK_MB = 60.0, 220.0
-UNIT_MB = 400.0
-"""What deploy/drywind.service grants the daemon and its workers together."""
+UNIT = Path(__file__).parents[2] / "deploy/drywind.service"
+UNIT_MB = float(re.findall(r"^MemoryMax=(\d+)M$", UNIT.read_text(), re.MULTILINE)[0])
+"""What the daemon and its workers may take together."""
 WOODS = ("red_oak", "white_oak", "hard_maple", "black_walnut", "yellow_poplar")
 
 

@@ -134,7 +134,7 @@ def test_what_a_stack_taught_others_comes_back_from_the_store_as_it_was(case: Ca
     assert np.isfinite([found.diffusion.mean, found.green.sd]).all()
 
 
-FIRST_RELEASE = {
+FIRST_METHOD = {
     "diffusion": {"mean": -0.02, "sd": 0.2},
     "green": {"mean": 0.01, "sd": 0.05},
     "correlation": 0.3,
@@ -142,11 +142,11 @@ FIRST_RELEASE = {
     "readings": 4,
     "seen": [{"mean": -0.05, "sd": 0.3}, None],
 }
-"""A belief as the first release stored it."""
+"""A belief as `METHOD` 1 stored it."""
 
 
-def test_what_a_stack_taught_under_the_first_release_still_counts() -> None:
-    assert seen_of_json(FIRST_RELEASE) == (Normal(-0.05, 0.3), None)
+def test_what_a_stack_taught_under_the_first_method_still_counts() -> None:
+    assert seen_of_json(FIRST_METHOD) == (Normal(-0.05, 0.3), None)
 
 
 def test_moisture_content_between_the_nodes_is_near_what_a_simulation_of_its_own_has(

@@ -13,8 +13,9 @@ from tests.learning.yards import LAWS, MISTAKES, Known, made
 STACKS = 120
 DAYS = (3, 7)
 
-LEFT = {"own": 0.65, "other": 0.85, "front": 0.8, "lumped": 0.95}
-"""Of the error of the table alone, what two weighings may leave of the week's loss."""
+LEFT = {"own": (0.65, 0.65), "other": (0.85, 0.7), "front": (0.8, 0.65), "lumped": (0.95, 0.65)}
+"""Of the error of the table alone, what two weighings may leave: of the week's loss, and of the
+moisture content at its end."""
 
 PROMISED = ("own", "other")
 """Laws of which intervals are promised to hold; the rest stand in service/MODEL.md as they are."""
@@ -39,8 +40,9 @@ def learned(known: Sequence[Known]) -> Stage:
 
 
 def test_two_weighings_lower_the_error_of_the_week_ahead(law: str, learned: Stage) -> None:
-    assert rms(learned.loss_error) < LEFT[law] * rms(learned.plain_error)
-    assert rms(learned.mc_error) < 0.75 * rms(learned.plain_mc_error)
+    loss, mc = LEFT[law]
+    assert rms(learned.loss_error) < loss * rms(learned.plain_error)
+    assert rms(learned.mc_error) < mc * rms(learned.plain_mc_error)
 
 
 @pytest.mark.parametrize("law", PROMISED, indirect=True)

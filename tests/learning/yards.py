@@ -60,12 +60,12 @@ def own_law(boards: Boards, green: Array, air: Drivers) -> Array:
     return simulate(boards, air, State.green(green, air.air_temp_c[0])).mc
 
 
-def _by(dry: Callable[[OtherWood, Drivers, int], Array], share: float) -> Law:
+def _by(way: Callable[[OtherWood, Drivers, int], Array], share: float) -> Law:
     """Return a law that dries wood of some share of the model's diffusion."""
 
     def law(boards: Boards, green: Array, air: Drivers) -> Array:
         wood = OtherWood(boards.half_thickness_m, share * boards.diffusivity_m2s, green)
-        return dry(wood, air, len(air.air_temp_c))
+        return way(wood, air, len(air.air_temp_c))
 
     return law
 

@@ -117,8 +117,7 @@ def in_short(
     if hazard is not Hazard.TOO_FAST:
         cause = other_cause(outlook, finding, reader).removesuffix(".")
         return other_advice(outlook, finding, reader), cause
-    cause = "" if outlook.spell is None else when(outlook, outlook.spell, reader)
-    return advice(outlook, reader), cause
+    return advice(outlook, reader), when(outlook, reader)
 
 
 def composed(subject: str, short: str, parts: Sequence[Part]) -> Message:
@@ -177,7 +176,7 @@ def _facts(
     if finding.hazard is not Hazard.TOO_FAST:
         facts.append(("What", _upper(other_cause(outlook, finding, reader))))
     elif outlook.spell is not None:
-        facts.append(("When", f"{when(outlook, outlook.spell, reader)}."))
+        facts.append(("When", f"{when(outlook, reader)}."))
     if finding.hazard is Hazard.TOO_FAST and outlook.pace.worst is not None:
         facts.append(("How bad", danger(outlook.pace.worst, outlook.chosen)))
     if finding.chance is not None:
@@ -223,7 +222,7 @@ def _cause(outlook: Outlook, reader: Reader) -> Paragraph | None:
     if spell is None:
         return None
     hot = temperature_text(spell.temp_c, reader.units)
-    fresh = first_days(outlook, spell).lower()
+    fresh = first_days(outlook).lower()
     first = f"{fresh}, the worst of them in " if fresh else ""
     return Paragraph(
         f"Why: {first}{air_name(spell)}, {reader.spell(spell)}: up to {hot} and"

@@ -145,8 +145,7 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
     full, short = danger(window, outlook.chosen), danger(window, outlook.chosen, brief=True)
     if outlook.spell is None:
         return first_that_fits([f"{head} {full}", f"{head} {short}", head])
-    cause, off = when(outlook, outlook.spell, reader), _off(outlook, reader)
-    brief = first_days(outlook, outlook.spell)
+    cause, off, brief = when(outlook, reader), _off(outlook, reader), first_days(outlook)
     return first_that_fits(
         [
             f"{head} {cause} ({reader.weather(outlook.spell)}). {full}{off}",
@@ -160,19 +159,25 @@ def text(outlook: Outlook, reason: Reason, reader: Reader) -> str:
     )
 
 
-def when(outlook: Outlook, spell: Spell, reader: Reader) -> str:
-    """Write what does the harm, and when; of a fresh stack, why to act long before."""
-    if first := first_days(outlook, spell):
+def when(outlook: Outlook, reader: Reader) -> str:
+    """Write what does the harm, and when; of a fresh stack, why to act long before.
+
+    Empty where there are no hours that do it.
+    """
+    spell = outlook.spell
+    if spell is None:
+        return ""
+    if first := first_days(outlook):
         return f"{first}, worst {reader.spell(spell)}"
     return f"{air_name(spell).capitalize()} {reader.spell(spell)}"
 
 
-def first_days(outlook: Outlook, spell: Spell) -> str:
+def first_days(outlook: Outlook) -> str:
     """Write why work on a fresh stack is due long before the worst hours; empty where it is not."""
-    worst, act_by = outlook.pace.worst, outlook.act_by
-    is_fresh = worst is not None and worst.shell_pct is not None
-    is_due = act_by is not None and spell.start - act_by > LONG_BEFORE
-    return "Its first days count as one" if is_fresh and is_due else ""
+    worst, spell, act_by = outlook.pace.worst, outlook.spell, outlook.act_by
+    if worst is None or worst.shell_pct is None or spell is None or act_by is None:
+        return ""
+    return "Its first days count as one" if spell.start - act_by > LONG_BEFORE else ""
 
 
 def danger(window: Window, trial: Trial | None, *, brief: bool = False) -> str:

@@ -27,7 +27,7 @@ def wood_words(case: Case) -> str:
     if wood.edge_ease_sd is not None:
         low, high = interval(wood.edge_ease, wood.edge_ease_sd)
         told += f" Its edges give off water {wood.edge_ease:.1f} ({low:.1f} to {high:.1f}) times"
-        told += " as readily as the model has it."
+        told += " as readily, beside its inside, as the model has it."
     return told
 
 

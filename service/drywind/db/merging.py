@@ -17,12 +17,12 @@ def take_over(db: Connection) -> None:
     get new ids.
     """
     for table in WATCHED:
-        db.execute(f"INSERT OR REPLACE INTO main.{table} SELECT * FROM kept.{table}")
+        db.execute(f"INSERT OR REPLACE INTO main.{table} SELECT * FROM kept.{table}")  # noqa: S608
     same = (
         "theirs.id = ours.id AND (theirs.contact, theirs.stack, theirs.hazard, theirs.reason,"
         " theirs.made_at) = (ours.contact, ours.stack, ours.hazard, ours.reason, ours.made_at)"
     )
-    known = f"SELECT theirs.id FROM kept.decision AS theirs JOIN main.decision AS ours ON {same}"
+    known = f"SELECT theirs.id FROM kept.decision AS theirs JOIN main.decision AS ours ON {same}"  # noqa: S608
     ids = {old: old for (old,) in db.execute(known).fetchall()}
     db.executemany(
         "UPDATE main.decision SET (key, unheard) ="
@@ -32,7 +32,7 @@ def take_over(db: Connection) -> None:
     for (old,) in db.execute("SELECT id FROM kept.decision ORDER BY id").fetchall():
         if old not in ids:
             added = db.execute(
-                f"INSERT INTO main.decision ({_DECISION}) SELECT {_DECISION}"
+                f"INSERT INTO main.decision ({_DECISION}) SELECT {_DECISION}"  # noqa: S608
                 " FROM kept.decision WHERE id = ? ON CONFLICT (key) DO NOTHING",
                 (old,),
             )
@@ -46,7 +46,7 @@ def _take_over_messages(db: Connection, ids: dict[int, int]) -> None:
     """Bring the messages, and how attempts at them ended; `ids` tells their ids here."""
     for old, new in ids.items():
         db.execute(
-            f"INSERT OR REPLACE INTO main.outbox (id, {_MESSAGE})"
+            f"INSERT OR REPLACE INTO main.outbox (id, {_MESSAGE})"  # noqa: S608
             f" SELECT ?2, {_MESSAGE} FROM kept.outbox WHERE id = ?1",
             (old, new),
         )

@@ -56,7 +56,7 @@ class Upkeep(LessonShelf):
                 ("job", "done_at"),
             ):
                 db.execute(
-                    f"UPDATE {table} SET {column} = ? WHERE {column} > ?",
+                    f"UPDATE {table} SET {column} = ? WHERE {column} > ?",  # noqa: S608
                     (schema.seconds(now), schema.seconds(limit)),
                 )
 

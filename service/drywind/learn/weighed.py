@@ -39,7 +39,8 @@ GREENS = np.linspace(-GREEN_REACH, GREEN_REACH, 25)
 AIRS = 0.4 * np.arange(-3.0, 4.0)
 EDGE_AIRS = 0.4 * np.arange(-4.0, 5.0)
 """The grid, in logarithms about the species' table and the model; the last two of how readily air
-takes water from the stack, and from its edge."""
+takes water from the stack, and from its edge: in steps of the deviation believed before a reading,
+which weighings hardly narrow."""
 
 
 @dataclass(frozen=True)

@@ -66,7 +66,7 @@ class Believed:
 def seen_of_json(told: dict[str, Any]) -> tuple[Normal | None, Normal | None]:
     """Return what a belief that was stored says that other stacks can learn of.
 
-    It is as every release has stored it.
+    It is as every `METHOD` has stored it.
     """
     diffusion, green = (None if one is None else Normal(**one) for one in told["seen"])
     return diffusion, green
